@@ -1,0 +1,5 @@
+"""``python -m refuge``."""
+
+from refuge.cli import main
+
+main()

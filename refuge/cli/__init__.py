@@ -1,0 +1,73 @@
+"""The first door: parse, call, print. Commands are imported only when they are called."""
+
+import importlib
+import sys
+from typing import Any
+
+import click
+
+from refuge.errors import RefugeError
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    "find": ("refuge.cli.find:find", "Airfields in reach of one position, and which will be visual."),
+    "heading": ("refuge.cli.heading:heading", "Heading, groundspeed and time for one leg."),
+    "decode": ("refuge.cli.decode:decode", "What METAR and TAF reports say."),
+    "expect": ("refuge.cli.expect:expect", "Conditions to expect at a station over a window."),
+    "endurance": ("refuge.cli.endurance:endurance", "How long attitude, airspeed and altitude last."),
+    "collect": ("refuge.cli.collect:collect", "Fetch reports, forecasts and winds into the store."),
+    "import": ("refuge.cli.imports:import_group", "Load airfields and stations into the store."),
+    "store": ("refuge.cli.store:store", "Look after the store: upgrade, redecode, info."),
+    "demo": ("refuge.cli.demo:demo", "A guided answer in an invented country."),
+}
+"""Name -> (module:attribute, one line of help): the help of the whole needs no command's import."""
+
+
+class LazyGroup(click.Group):
+    """A group whose commands are imported when called, so that each starts fast."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
+        """Return the names of the commands in the order of use."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        """Return the command, importing its module now; ``None`` if there is none of that name."""
+        if cmd_name not in COMMANDS:
+            return None
+        module, attribute = COMMANDS[cmd_name][0].split(":")
+        command = getattr(importlib.import_module(module), attribute)
+        if not isinstance(command, click.Command):
+            raise TypeError(f"{module}:{attribute} is no command")
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        """Write the list of commands from the table above, importing none."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+
+
+@click.group(
+    cls=LazyGroup,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110},
+    epilog="Example: refuge demo",
+)
+@click.version_option(package_name="refuge", message="refuge %(version)s")
+def app() -> None:
+    """Where to go in cloud when the electrical supply fails.
+
+    Before a flight: how long the instruments last, which airfields can be reached in that time,
+    and which of them will be visual on arrival. Planning aid; the flight manual, current
+    regulations and the pilot in command come first.
+    """
+
+
+def main(args: list[str] | None = None) -> Any:
+    """Run the command line; print a project error to stderr and exit with its code."""
+    try:
+        app.main(args=args, standalone_mode=True)
+    except RefugeError as exc:
+        click.echo(f"refuge: {exc}", err=True)
+        sys.exit(exc.exit_code)
+
+
+if __name__ == "__main__":
+    main()
