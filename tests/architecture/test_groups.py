@@ -31,7 +31,7 @@ def suite(pytester: pytest.Pytester, monkeypatch: pytest.MonkeyPatch, root: Path
 
 
 def run(suite: pytest.Pytester, *args: str) -> pytest.RunResult:
-    return suite.runpytest_subprocess("-p", "no:cacheprovider", "--strict-markers", *args)
+    return suite.runpytest_inprocess("-p", "no:cacheprovider", "-p", "no:randomly", "--strict-markers", *args)
 
 
 def test_a_group_without_its_needs_is_skipped_and_named(
