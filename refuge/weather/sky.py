@@ -30,10 +30,15 @@ class NoCeiling:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnknownCeiling:
-    """Nobody knows the ceiling; ``at_best_ft_agl``, where given, is the most it can be."""
+    """Nobody knows the ceiling; ``at_best_ft_agl``, where given, is the most it can be.
+
+    ``obscured`` marks a hidden sky whose vertical visibility was not measured (VV///): a ceiling
+    exists, and counts as the lowest category.
+    """
 
     reason: str
     at_best_ft_agl: int | None = None
+    obscured: bool = False
 
 
 Ceiling = CeilingAt | NoCeiling | UnknownCeiling
