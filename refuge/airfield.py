@@ -45,7 +45,10 @@ class Airfield:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Station:
-    """One place that weather is reported or forecast for."""
+    """One place that weather is reported or forecast for.
+
+    ``faa_id`` is the short identifier that winds-aloft bulletins use, where there is one.
+    """
 
     id: str
     name: str
@@ -55,3 +58,4 @@ class Station:
     country: str
     reports: bool
     forecasts: bool
+    faa_id: str | None = None

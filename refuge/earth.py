@@ -97,6 +97,12 @@ def distances_nm(lat1_deg: Floats, lon1_deg: Floats, lat2_deg: Floats, lon2_deg:
     return np.asarray(metres) / M_PER_NM
 
 
+def courses_deg_true(lat1_deg: Floats, lon1_deg: Floats, lat2_deg: Floats, lon2_deg: Floats) -> Floats:
+    """Return initial courses (degrees true, 0 <= course < 360) from one point of each pair to the other."""
+    forward, _, _ = WGS84.inv(lon1_deg, lat1_deg, lon2_deg, lat2_deg)
+    return np.asarray(forward) % 360.0
+
+
 def along(start: Position, track_deg_true: Floats, distance_nm: Floats) -> tuple[Floats, Floats]:
     """Return latitudes and longitudes at these distances (NM) along initial tracks from `start`."""
     track, distance = np.broadcast_arrays(track_deg_true, distance_nm)

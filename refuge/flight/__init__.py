@@ -1,0 +1,1 @@
+"""From a question and everything known to verdicts: reach, evidence, checks, shortlist."""

@@ -1,0 +1,144 @@
+"""Which stations bear on which airfields, and what a requirement at the field means at the station.
+
+The rules are those of method.md 4 and 5: a report is borrowed within 20 NM, a forecast within
+30 NM, both within 1,000 ft of elevation; over the field a borrowed ceiling is the lower of the
+station's height above ground and the height of its base above the field; at night with a spread
+of 3 C or less no visibility is carried across 300 ft of elevation.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from refuge.earth import distances_nm
+from refuge.flight.evidence import Pairs
+from refuge.flight.state_arrays import Bools, Floats, Ints
+
+BORROW_REPORT_NM = 20.0
+BORROW_FORECAST_NM = 30.0
+BORROW_HEIGHT_FT = 1000.0
+AREA_NM = 20.0
+NIGHT_VISIBILITY_HEIGHT_FT = 300.0
+FOG_SPREAD_C = 3.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FieldArrays:
+    """Airfields as arrays of shape (fields,).
+
+    ``station`` is the index of the field's own station, -1 where it has none that was ever heard.
+    ``height_known`` says where ``elevation_ft`` holds. ``required_ft`` (above the field) and
+    ``required_sm`` are the minimums that apply there at arrival; ``night`` whether it is dark.
+    """
+
+    lat_deg: Floats
+    lon_deg: Floats
+    elevation_ft: Floats
+    height_known: Bools
+    station: Ints
+    required_ft: Floats
+    required_sm: Floats
+    night: Bools
+    error_radius_nm: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationArrays:
+    """Stations as arrays of shape (stations,): where they are, and what was ever heard of them."""
+
+    lat_deg: Floats
+    lon_deg: Floats
+    elevation_ft: Floats
+    height_known: Bools
+    reports: Bools
+    forecasts: Bools
+    ever_ceiling: Bools
+    ever_visibility: Bools
+    small_spread: Bools
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Near:
+    """Pairs of a field and a station that lie near each other; arrays of shape (pairs,)."""
+
+    field: Ints
+    station: Ints
+    distance_nm: Floats
+
+
+def near_pairs(lat1_deg: Floats, lon1_deg: Floats, lat2_deg: Floats, lon2_deg: Floats, within_nm: Floats) -> Near:
+    """Return all pairs of points nearer than `within_nm` (one value for each first point), with distances.
+
+    Candidates come from unit vectors with 1 % to spare (no case at poles or the antimeridian), the
+    distance that decides from the geodesic.
+    """
+    if lat1_deg.size == 0 or lat2_deg.size == 0:
+        empty = np.zeros(0, dtype=np.int64)
+        return Near(field=empty, station=empty, distance_nm=np.zeros(0))
+    cosine = _unit(lat1_deg, lon1_deg) @ _unit(lat2_deg, lon2_deg).T
+    # No degree of a great circle on WGS84 is shorter than 59.7 NM; the bound may only be too large.
+    bound = np.cos(np.radians(np.minimum((1.01 * within_nm + 0.1) / 59.5, 180.0)))
+    first, second = np.nonzero(cosine >= bound[:, None])
+    distance = distances_nm(lat1_deg[first], lon1_deg[first], lat2_deg[second], lon2_deg[second])
+    kept = distance <= within_nm[first]
+    return Near(field=first[kept], station=second[kept], distance_nm=distance[kept])
+
+
+def _unit(lat_deg: Floats, lon_deg: Floats) -> Floats:
+    lat, lon = np.radians(lat_deg), np.radians(lon_deg)
+    return np.stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)], axis=-1)
+
+
+def within_height(fields: FieldArrays, stations: StationArrays, near: Near) -> Bools:
+    """Return where field and station differ by at most 1,000 ft, or one height is unknown.
+
+    A station of unknown height still bears: it can miss, and cannot meet.
+    """
+    known = fields.height_known[near.field] & stations.height_known[near.station]
+    difference = np.abs(fields.elevation_ft[near.field] - stations.elevation_ft[near.station])
+    return ~known | (difference <= BORROW_HEIGHT_FT)
+
+
+def requirement_pairs(fields: FieldArrays, stations: StationArrays, near: Near, ask: Ints) -> Pairs:
+    """Return pairs that ask each station for the minimums of its field.
+
+    min(c, c + station elevation - field elevation) >= minimum holds just when
+    c >= max(minimum, minimum + field elevation - station elevation).
+    """
+    f, s = near.field, near.station
+    own = fields.station[f] == s
+    known = fields.height_known[f] & stations.height_known[s]
+    climb = np.where(known & ~own, fields.elevation_ft[f] - stations.elevation_ft[s], 0.0)
+    foggy = fields.night[f] & stations.small_spread[s]
+    return Pairs(
+        ask=ask,
+        station=s,
+        required_ft=fields.required_ft[f] + np.maximum(climb, 0.0),
+        required_sm=fields.required_sm[f],
+        doubt_ceiling=~known & ~own,
+        doubt_visibility=~own & foggy & (~known | (np.abs(climb) > NIGHT_VISIBILITY_HEIGHT_FT)),
+        skip_ceiling=~own & ~stations.ever_ceiling[s],
+        skip_visibility=~own & ~stations.ever_visibility[s],
+    )
+
+
+def base_pairs(
+    fields: FieldArrays, stations: StationArrays, near: Near, ask: Ints, least_base_ft_amsl: float
+) -> Pairs:
+    """Return pairs that ask each station for a cloud base of at least `least_base_ft_amsl` above sea level."""
+    f, s = near.field, near.station
+    own = fields.station[f] == s
+    known = stations.height_known[s] | (own & fields.height_known[f])
+    height = np.where(stations.height_known[s], stations.elevation_ft[s], fields.elevation_ft[f])
+    none = np.zeros(f.shape, dtype=bool)
+    return Pairs(
+        ask=ask,
+        station=s,
+        # Where the height is unknown nothing can be said: any ceiling passes here, and is doubted.
+        required_ft=np.where(known, least_base_ft_amsl - height, -np.inf),
+        required_sm=np.zeros(f.shape),
+        doubt_ceiling=~known,
+        doubt_visibility=none,
+        skip_ceiling=~own & ~stations.ever_ceiling[s],
+        skip_visibility=~own & ~stations.ever_ceiling[s],
+    )

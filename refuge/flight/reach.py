@@ -1,0 +1,126 @@
+"""Minutes to many places at once: nominal, earliest and latest, with the wind along the way.
+
+Limits and allowances are those of method.md 3: groundspeed less (more) max(5 % of the wind, 10 kt)
+for the latest (earliest) arrival; error radius max(3 NM, 10 % of the distance flown without
+navigation) plus 10 kt x hours of wind error. The 5 % is AC 120-42B's wind factor, the 10 % the
+navigator's flight test of 14 CFR part 63; the other numbers are proposals.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from refuge.earth import Position, along, courses_deg_true, track_and_distance
+from refuge.flight.triangle import Bools, Floats, solve, wind_from_components
+from refuge.flight.winds import WindSites, wind_at
+
+WIND_ERROR_SHARE = 0.05
+WIND_ERROR_KT = 10.0
+LEAST_ERROR_RADIUS_NM = 3.0
+ERROR_SHARE_OF_DISTANCE = 0.10
+STEPS = 6
+"""Steps along the way in a wind that differs from place to place."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reach:
+    """How to get to n places; every array has shape (n,).
+
+    Minutes count from the turn to overhead; inf is never, and ``reachable`` its mask.
+    ``wind_known`` is false where no wind is known for some part of the way: the minutes there are
+    those without wind and prove nothing. ``wca_deg`` and ``gs_kt`` are those of the first step,
+    which the pilot sets out with.
+    """
+
+    track_deg_true: Floats
+    distance_nm: Floats
+    heading_deg_true: Floats
+    gs_kt: Floats
+    minutes: Floats
+    earliest_min: Floats
+    latest_min: Floats
+    reachable: Bools
+    wind_known: Bools
+
+
+def minutes_at(distance_nm: npt.ArrayLike, gs_kt: npt.ArrayLike) -> Floats:
+    """Return minutes for distances at groundspeeds; inf where the groundspeed is not positive."""
+    distance, gs = np.broadcast_arrays(np.asarray(distance_nm, dtype=float), np.asarray(gs_kt, dtype=float))
+    minutes = np.divide(60.0 * distance, gs, out=np.full(gs.shape, np.inf), where=gs > 0.0)
+    return np.asarray(np.where(distance == 0.0, 0.0, minutes))
+
+
+def wind_error_kt(wind_kt: npt.ArrayLike) -> Floats:
+    """Return how much the groundspeed may be off (kt) in winds of this speed."""
+    return np.maximum(WIND_ERROR_SHARE * np.asarray(wind_kt, dtype=float), WIND_ERROR_KT)
+
+
+def error_radius_nm(distance_nm: npt.ArrayLike, hours: npt.ArrayLike) -> Floats:
+    """Return 95 % error radii (NM) after this distance and time flown without navigation."""
+    distance = np.asarray(distance_nm, dtype=float)
+    grown = np.maximum(LEAST_ERROR_RADIUS_NM, ERROR_SHARE_OF_DISTANCE * distance)
+    return np.asarray(grown + WIND_ERROR_KT * np.asarray(hours, dtype=float))
+
+
+def reach(start: Position, lat_deg: Floats, lon_deg: Floats, *, tas_kt: float, winds: Sequence[WindSites]) -> Reach:
+    """Return headings and minutes from `start` to n places in the worse of several wind fields.
+
+    In one uniform wind this is the closed form; otherwise the wind is integrated in steps along
+    the geodesic. Of two fields (the lowest level and the surface) the slower counts for nominal
+    and latest, the faster for earliest.
+    """
+    track, distance = track_and_distance(start, lat_deg, lon_deg)
+    results = [_in_field(start, track, distance, tas_kt, field) for field in winds]
+    slowest = np.argmax([result.latest_min for result in results], axis=0)
+
+    def pick(name: str) -> npt.NDArray[np.float64]:
+        return np.asarray(np.choose(slowest, [getattr(result, name) for result in results]))
+
+    return Reach(
+        track_deg_true=track,
+        distance_nm=distance,
+        heading_deg_true=pick("heading_deg_true"),
+        gs_kt=pick("gs_kt"),
+        minutes=np.maximum.reduce([result.minutes for result in results]),
+        earliest_min=np.minimum.reduce([result.earliest_min for result in results]),
+        latest_min=np.maximum.reduce([result.latest_min for result in results]),
+        reachable=np.logical_and.reduce([result.reachable for result in results]),
+        wind_known=np.logical_and.reduce([result.wind_known for result in results]),
+    )
+
+
+def _in_field(start: Position, track: Floats, distance: Floats, tas_kt: float, field: WindSites) -> Reach:
+    steps = 1 if field.is_uniform else STEPS
+    length = distance / steps
+    minutes, earliest, latest = np.zeros_like(distance), np.zeros_like(distance), np.zeros_like(distance)
+    known = np.ones(distance.shape, dtype=bool)
+    first = None
+    for step in range(steps):
+        here_lat, here_lon = along(start, track, (step + 0.5) * length)
+        wind = wind_at(field, here_lat, here_lon)
+        # The geodesic's course turns along the way; the triangle is solved on that of each step.
+        course = track if steps == 1 else _course(start, track, step * length, (step + 1) * length)
+        wind_from, speed = wind_from_components(wind.east_kt, wind.north_kt)
+        triangle = solve(course, tas_kt, wind_from, speed)
+        error = wind_error_kt(speed)
+        gs = np.where(triangle.possible, triangle.gs_kt, 0.0)
+        minutes += minutes_at(length, gs)
+        latest += minutes_at(length, np.where(triangle.possible, gs - error, 0.0))
+        earliest += minutes_at(length, np.where(triangle.possible, gs + error, 0.0))
+        known &= wind.known
+        first = first or triangle
+    if first is None:
+        raise AssertionError("a way has at least one step")
+    return Reach(
+        track_deg_true=track, distance_nm=distance, heading_deg_true=first.heading_deg_true, gs_kt=first.gs_kt,
+        minutes=minutes, earliest_min=earliest, latest_min=latest, reachable=np.isfinite(latest), wind_known=known,
+    )  # fmt: skip
+
+
+def _course(start: Position, track: Floats, from_nm: Floats, to_nm: Floats) -> Floats:
+    """Return the course (degrees true) of the geodesics between two distances from `start`."""
+    lat1, lon1 = along(start, track, from_nm)
+    lat2, lon2 = along(start, track, to_nm)
+    return np.where(to_nm > from_nm, courses_deg_true(lat1, lon1, lat2, lon2), track)

@@ -1,0 +1,45 @@
+"""Everything known at one instant, read in one transaction: the second half of what decides."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from refuge.airfield import Airfield, Station
+from refuge.weather.reports import Forecast, Levels, Observation
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hearing:
+    """What the store has ever heard of a station: an input that no missing report changes.
+
+    ``reports`` and ``forecasts`` say which kinds were ever heard; ``ever_ceiling`` and
+    ``ever_visibility`` whether a report of it ever gave that element as known. A station that has
+    been heard and is silent now is unknown, never absent.
+    """
+
+    reports: bool
+    forecasts: bool
+    ever_ceiling: bool
+    ever_visibility: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Situation:
+    """Everything known: airfields, stations, reports, forecasts, winds, as of ``read_at``.
+
+    ``observations`` holds the latest report of each station, ``forecasts`` its forecasts, newest
+    issue last, with the predecessor of the newest. ``winds`` are the bulletins that may apply,
+    ``wind_sites`` the positions of their sites by the name that the bulletins use. ``received_at``
+    gives, by station, when the newest bulletin used was received.
+    """
+
+    read_at: datetime
+    airfields: tuple[Airfield, ...]
+    stations: Mapping[str, Station] = field(default_factory=dict)
+    observations: Mapping[str, Observation] = field(default_factory=dict)
+    earlier: Mapping[str, Observation] = field(default_factory=dict)
+    forecasts: Mapping[str, tuple[Forecast, ...]] = field(default_factory=dict)
+    hearing: Mapping[str, Hearing] = field(default_factory=dict)
+    winds: tuple[Levels, ...] = ()
+    wind_sites: Mapping[str, Station] = field(default_factory=dict)
+    data_as_of: datetime | None = None
