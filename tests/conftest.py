@@ -16,6 +16,11 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
+from hypothesis import settings
+
+# No deadline: a busy machine is no bug. With CI set the examples are the same each time.
+settings.register_profile("refuge", settings.get_profile("ci" if "CI" in os.environ else "default"), deadline=None)
+settings.load_profile("refuge")
 
 ROOT = Path(__file__).resolve().parent.parent
 
