@@ -1,0 +1,13 @@
+"""Alembic's door: runs the migrations on the connection that refuge.store.upgrade hands over."""
+
+from alembic import context
+
+from refuge.store.schema import metadata
+
+context.configure(
+    connection=context.config.attributes["connection"],
+    target_metadata=metadata,
+    render_as_batch=True,
+)
+with context.begin_transaction():
+    context.run_migrations()

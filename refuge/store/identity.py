@@ -1,0 +1,42 @@
+"""What makes two receipts the same bulletin."""
+
+import hashlib
+import re
+
+from refuge.weather.bulletin import Bulletin, Kind
+from refuge.zulu import aware_utc, iso, resolve_ddhhmm
+
+_DDHHMM = re.compile(r"(?<![\w/])(\d{2})(\d{2})(\d{2})Z?(?![\w/])")
+_CORRECTION = re.compile(r"(?<!\S)(?:COR|CC([A-Z]))(?!\S)")
+
+
+def digest_of(bulletin: Bulletin) -> str:
+    """Return 32 hex digits that two receipts share exactly when they are one bulletin.
+
+    They are when kind, text (spaces and a closing ``=`` aside) and the instant that the first
+    DDHHMM group resolves to are equal: the same words a month later are another bulletin. A text
+    without such a group is told apart by its day of receipt. No decoder has a say, so that
+    decoding anew never changes what is one bulletin.
+    """
+    text = _normal(bulletin)
+    received_at = aware_utc(bulletin.received_at)
+    match = _DDHHMM.search(text)
+    instant = match and resolve_ddhhmm(int(match[1]), int(match[2]), int(match[3]), near=received_at)
+    anchor = iso(instant) if instant else received_at.date().isoformat()
+    whole = f"{bulletin.kind}\n{anchor}\n{text}".encode(errors="surrogatepass")
+    return hashlib.blake2b(whole, digest_size=16).hexdigest()
+
+
+def correction_rank(raw: str, *, corrected: bool) -> int:
+    """Return 0 for an original, 1 for a correction (COR, CCA), 2 for CCB, and so on."""
+    if not corrected:
+        return 0
+    match = _CORRECTION.search(raw.upper().partition(" RMK ")[0])
+    return ord(match[1]) - ord("A") + 1 if match and match[1] else 1
+
+
+def _normal(bulletin: Bulletin) -> str:
+    if bulletin.kind is Kind.WINDS:
+        # Read by column: only the ends of lines are free.
+        return "\n".join(line.rstrip() for line in bulletin.raw.strip("\r\n").splitlines())
+    return " ".join(bulletin.raw.split()).upper().rstrip("= ")
