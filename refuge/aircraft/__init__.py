@@ -1,0 +1,1 @@
+"""How long an aircraft's instruments last once its electrical supply has failed."""

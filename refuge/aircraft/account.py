@@ -1,0 +1,157 @@
+"""What an endurance rests on, in words: assumptions, warnings, and what ends it."""
+
+from collections.abc import Iterator, Mapping
+
+from refuge.aircraft.airframe import FUEL_RESERVE_MIN
+from refuge.aircraft.case import PITOT_HEAT_C, Case, temperature_c
+from refuge.aircraft.derating import Derating
+from refuge.aircraft.network import STORED, Duration, Function, Source
+from refuge.aircraft.power import UNSHED_RATIO, Run
+from refuge.aircraft.timeline import INFORMATION, ends_min, information_min
+
+HORIZON_MIN = 120.0
+"""Planning looks no further: method.md 2."""
+
+Ends = Mapping[Function, float | None]
+
+
+def limited_why(case: Case, run: Run, ends: Ends, function: Function) -> str:
+    """Return what ends `function`, in words."""
+    if function not in ends:
+        return f"{case.aircraft.id} has nothing that gives {function}"
+    end = ends[function]
+    if end is None:
+        return f"how long {function} lasts is not known: it runs with the engine and the fuel is not given"
+    if end == case.engine_min:
+        return "fuel down to the reserve"
+    if case.iced and end != ends_min(run, case.around(dry=True)).get(function):
+        return "pitot heat lost in cloud at freezing or nearly so"
+    emptied = sorted(name for name in _upstream(run, function) if run.end_min(name) == end)
+    if end == 0:
+        return "the failure takes it at once"
+    return f"{' and '.join(emptied)} at its end" if emptied else "panel light lost at night without a torch"
+
+
+def assumptions(
+    case: Case, run: Run, deratings: Mapping[str, Derating], information: float | None
+) -> Iterator[str]:
+    """Yield what the numbers take for granted."""
+    aircraft, state = case.aircraft, case.state
+    light = "with" if aircraft.warning_light else "without"
+    yield f"recognition {aircraft.recognition_min:g} min ({light} a warning light)"
+    yield f"load shed {case.shed_min:g} min after the failure"
+    for source in _stored_in_use(run):
+        yield _source_text(source, deratings[source.id])
+    if state.fuel_min is None:
+        yield "fuel not given: it is taken to outlast the batteries, and nothing engine-driven is counted"
+    else:
+        yield (
+            f"fuel {state.fuel_min:g} min less {aircraft.fuel_reserve_min:g} min of reserve"
+            + (" (14 CFR 91.167)" if aircraft.fuel_reserve_min == FUEL_RESERVE_MIN else "")
+        )
+    cold_c = temperature_c(state)
+    if cold_c is not None:
+        yield f"batteries at {cold_c:g} C, the colder of what is given; no warming in flight is counted"
+    if state.torch:
+        yield "the torch outlasts the instruments"
+    if information is not None and information > HORIZON_MIN:
+        yield f"planning looks no further than {HORIZON_MIN:g} min"
+
+
+def warnings(
+    case: Case, run: Run, deratings: Mapping[str, Derating], ends: Ends, *, dependable: bool
+) -> Iterator[str]:
+    """Yield what a pilot must know before relying on the numbers."""
+    if not dependable:
+        yield "NOT DEPENDABLE: nothing may be planned on this endurance"
+    for source in _stored_in_use(run):
+        for doubt in deratings[source.id].doubts:
+            yield f"{source.id} cannot be relied upon: {doubt}"
+        if source.ready is False:
+            yield f"{source.id} is not armed or not charged: nothing is counted for it"
+        elif source.kind in {"own_battery", "portable"}:
+            yield f"{source.id} is taken as armed and charged: look before flight"
+    yield from _engine_warnings(case, run, ends)
+    yield from _single_sources(run)
+    if temperature_c(case.state) is None:
+        yield "no temperature given: nothing is taken off for cold (--oat, --soak)"
+    if case.iced:
+        yield from _ice_warnings(case, run, ends)
+    elif case.state.oat_c is None:
+        yield f"taken as dry or warmer than {PITOT_HEAT_C:g} C: pitot heat is not asked for (--oat, --icing)"
+    if case.state.night and not case.state.torch and ends.get("panel_light", 0.0) == 0:
+        yield "night without panel light and torch: only instruments with their own light can be read"
+
+
+def _engine_warnings(case: Case, run: Run, ends: Ends) -> Iterator[str]:
+    if case.engine_min is not None:
+        return
+    driven = sorted(
+        {
+            name
+            for function in INFORMATION
+            for name in _upstream(run, function)
+            if run.network.sources[name].kind not in STORED and run.end_min(name) is None
+        }
+    )
+    if driven:
+        more = "" if information_min(ends) is None else "; the endurance is the least without it"
+        yield f"{' and '.join(driven)} runs with the engine, and the fuel is not given (--fuel-min){more}"
+
+
+def _single_sources(run: Run) -> Iterator[str]:
+    for function in INFORMATION:
+        givers = run.network.givers(function)
+        alive = {name for name in _upstream(run, function) if run.end_min(name) != 0}
+        if givers and all(load.fed_by for load in givers) and len(alive) == 1:
+            yield f"{function} hangs on a single source: {alive.pop()}; its own failure is another case"
+
+
+def _ice_warnings(case: Case, run: Run, ends: Ends) -> Iterator[str]:
+    dry = information_min(ends_min(run, case.around(dry=True)))
+    if dry != information_min(ends):
+        text = "not known" if dry is None else f"{dry:g} min"
+        yield f"airspeed ends with pitot heat in this cloud; as if dry, information would end: {text}"
+    elif "pitot_heat" not in ends:
+        yield "no pitot heat aboard: airspeed is not counted in this cloud"
+
+
+def _stored_in_use(run: Run) -> list[Source]:
+    return [
+        source
+        for _, source in sorted(run.network.sources.items())
+        if source.kind in STORED and run.start_min(source.id) is not None
+    ]
+
+
+def _source_text(source: Source, derating: Derating) -> str:
+    duration = source.duration
+    if duration is None:
+        return source.id
+    text = f"{source.id}: {duration.minutes:g} min {_counted(duration)} ({duration.basis}; {duration.source})"
+    return ", ".join([text, *derating.notes])
+
+
+def _counted(duration: Duration) -> str:
+    if duration.counts_from == "failure":
+        return "from the failure of its feed"
+    ratio = UNSHED_RATIO if duration.unshed_ratio is None else duration.unshed_ratio
+    taken = " taken" if duration.unshed_ratio is None else ""
+    return f"from shed, if shed by {duration.shed_by_min:g} min; unshed load {ratio:g} times the shed one{taken}"
+
+
+def _upstream(run: Run, function: Function) -> set[str]:
+    """Return every source that can feed something that gives `function`."""
+    found: set[str] = set()
+    seen: set[str] = set()
+    ahead = [name for load in run.network.givers(function) for name in load.fed_by]
+    while ahead:
+        name = ahead.pop()
+        if name in seen:
+            continue
+        seen.add(name)
+        if name in run.network.sources:
+            found.add(name)
+        else:
+            ahead.extend(run.network.buses[name].fed_by)
+    return found

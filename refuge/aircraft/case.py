@@ -1,0 +1,170 @@
+"""One aircraft in one state of flight: what has failed, what is cold, dark or iced."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal, get_args
+
+from refuge.aircraft.airframe import Aircraft
+from refuge.aircraft.derating import Derating, derate
+from refuge.aircraft.network import STORED
+from refuge.aircraft.power import Run
+from refuge.aircraft.timeline import Surroundings, ends_min, information_min
+from refuge.errors import InputError
+
+Failure = Literal["alternator", "all", "pump", "display"]
+FAILURES: tuple[Failure, ...] = get_args(Failure)
+ALTERNATOR: frozenset[Failure] = frozenset({"alternator"})
+PITOT_HEAT_C = 5.0
+"""In cloud at this temperature or colder airspeed is lost with pitot heat: method.md 2."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlightState:
+    """What is known of the flight when the supply fails.
+
+    ``on`` is the day, for the age of batteries. ``oat_c`` is the outside temperature at the level,
+    ``soak_c`` the temperature the aircraft stood in; ``None`` is "not given". ``fuel_min`` is all fuel
+    aboard in minutes at cruise; the aircraft's reserve is taken off it. ``shed_min`` is when the
+    load is shed: at recognition where ``None``.
+    """
+
+    on: date
+    failure: frozenset[Failure] = ALTERNATOR
+    oat_c: float | None = None
+    soak_c: float | None = None
+    icing: bool = False
+    night: bool = False
+    torch: bool = False
+    fuel_min: float | None = None
+    shed_min: float | None = None
+
+
+def parse_failure(text: str) -> frozenset[Failure]:
+    """Return the failures that a text such as ``alternator+pump`` names, one or two.
+
+    Raises
+    ------
+    InputError
+        If a word is no failure, or there are more than two.
+    """
+    words = text.split("+")
+    known = [failure for failure in FAILURES if failure in words]
+    if not 1 <= len(words) <= 2 or len(known) != len(words):
+        raise InputError(
+            f"{text!r} is no failure", where="--failure", remedy=f"one of {', '.join(FAILURES)}, or two joined by +"
+        )
+    return frozenset(known)
+
+
+def failure_text(failure: frozenset[Failure]) -> str:
+    """Return a failure as it is written: ``alternator+pump``."""
+    return "+".join(name for name in FAILURES if name in failure)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """One aircraft in one state, ready to be run with different shares of its batteries."""
+
+    aircraft: Aircraft
+    state: FlightState
+
+    @property
+    def shed_min(self) -> float:
+        """Return when the load is shed."""
+        return self.aircraft.recognition_min if self.state.shed_min is None else self.state.shed_min
+
+    @property
+    def engine_min(self) -> float | None:
+        """Return how long the fuel above the reserve lasts; ``None`` if it is not given."""
+        if self.state.fuel_min is None:
+            return None
+        return max(0.0, self.state.fuel_min - self.aircraft.fuel_reserve_min)
+
+    @property
+    def dead(self) -> frozenset[str]:
+        """Return the sources that the failure takes away at once."""
+        kinds: set[str] = set()
+        if "alternator" in self.state.failure:
+            kinds |= {"alternator"}
+        if "all" in self.state.failure:
+            kinds |= {"alternator", "battery"}
+        if "pump" in self.state.failure:
+            kinds |= {"engine_drive"}
+        return frozenset(source.id for source in self.aircraft.network.sources.values() if source.kind in kinds)
+
+    @property
+    def iced(self) -> bool:
+        """Return whether airspeed depends on pitot heat in this cloud."""
+        cold = self.state.oat_c is not None and self.state.oat_c <= PITOT_HEAT_C
+        return self.state.icing or cold
+
+    def around(self, *, dry: bool) -> Surroundings:
+        """Return what failure and flight take beyond the supply; as if `dry`, without ice."""
+        loads = self.aircraft.network.loads.values()
+        display = "display" in self.state.failure
+        return Surroundings(
+            dead_loads=frozenset(load.id for load in loads if display and load.primary_display),
+            dark=self.state.night and not self.state.torch,
+            iced=self.iced and not dry,
+            alternate_static=self.aircraft.alternate_static,
+            engine_min=math.inf if self.engine_min is None else self.engine_min,
+        )
+
+    def run(self, factors: Mapping[str, float]) -> Run:
+        """Return a run of the network with these shares of the stored sources."""
+        return Run(
+            self.aircraft.network,
+            dead=self.dead,
+            factors=factors,
+            engine_min=self.engine_min,
+            shed_min=self.shed_min,
+            usual_shed_min=self.aircraft.usual_recognition_min,
+        )
+
+    def information_left_min(self, factors: Mapping[str, float], *, dry: bool = False) -> float | None:
+        """Return the end of information with these shares; ``None`` if not known."""
+        return information_min(ends_min(self.run(factors), self.around(dry=dry)))
+
+
+def check(aircraft: Aircraft, state: FlightState) -> None:
+    """Raise if a figure of `state` cannot be, or its failure means nothing to `aircraft`.
+
+    Raises
+    ------
+    InputError
+        With what to do about it.
+    """
+    for name, value in (("fuel_min", state.fuel_min), ("shed_min", state.shed_min)):
+        if value is not None and not 0 <= value < math.inf:
+            raise InputError(f"{name} must be 0 or more, not {value}", remedy="give minutes")
+    for name, value in (("oat_c", state.oat_c), ("soak_c", state.soak_c)):
+        if value is not None and not -90 <= value <= 60:  # the records of Earth, rounded outward
+            raise InputError(f"{name} {value:g} C is no temperature of the air", remedy="give degrees Celsius")
+    network = aircraft.network
+    if "pump" in state.failure and all(source.kind != "engine_drive" for source in network.sources.values()):
+        raise InputError(
+            f"failure pump: {aircraft.id} has no source of kind engine_drive", remedy="name another failure"
+        )
+    if "display" in state.failure and not any(load.primary_display for load in network.loads.values()):
+        raise InputError(
+            f"failure display: no load of {aircraft.id} is its primary display",
+            remedy="set `primary_display = true` on it in the aircraft's file",
+        )
+
+
+def temperature_c(state: FlightState) -> float | None:
+    """Return the colder of what is given: a battery is not taken to be warmer than either."""
+    given = [value for value in (state.oat_c, state.soak_c) if value is not None]
+    return min(given) if given else None
+
+
+def derate_all(aircraft: Aircraft, state: FlightState) -> dict[str, Derating]:
+    """Return the derating of every stored source, by its id."""
+    cold_c = temperature_c(state)
+    return {
+        source.id: derate(source, on=state.on, temperature_c=cold_c)
+        for source in aircraft.network.sources.values()
+        if source.kind in STORED
+    }

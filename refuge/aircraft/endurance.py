@@ -1,0 +1,93 @@
+"""How long attitude, airspeed and altitude last after a failure: information endurance."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from refuge.aircraft.account import assumptions, limited_why, warnings
+from refuge.aircraft.airframe import Aircraft
+from refuge.aircraft.case import Case, FlightState, check, derate_all, failure_text
+from refuge.aircraft.network import FUNCTIONS, Function
+from refuge.aircraft.timeline import (
+    INFORMATION,
+    FunctionEnd,
+    Phase,
+    ends_min,
+    function_end,
+    information_min,
+    phases,
+)
+
+MARGIN_MIN = 15.0
+"""Minutes kept in hand: the pattern of 14 CFR 121.633."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Endurance:
+    """How long information lasts from the failure, and everything that goes with it.
+
+    ``information_min`` is derated, ``nominal_min`` is not; ``None`` is "not known". ``limited_by``
+    is the function that ends first, ``limited_why`` what ends it. Where ``dependable`` is false a source it
+    rests on cannot be relied upon, and nothing may be planned on it.
+    """
+
+    information_min: float | None
+    nominal_min: float | None
+    limited_by: Function
+    limited_why: str
+    recognition_min: float
+    dependable: bool
+    functions: Mapping[Function, FunctionEnd]
+    phases: tuple[Phase, ...]
+    assumptions: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+
+def budget_min(endurance: Endurance, margin_min: float = MARGIN_MIN) -> float | None:
+    """Return the minutes to plan on: information less recognition and margin, never below 0.
+
+    ``None`` if the endurance is not known. Whether it may be planned on is ``endurance.dependable``.
+    """
+    if endurance.information_min is None:
+        return None
+    return max(0.0, endurance.information_min - endurance.recognition_min - margin_min)
+
+
+def endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
+    """Return how long information lasts in `aircraft` after the failure of `state`.
+
+    Published durations only; derated once, for temperature and for wear. What is not known makes
+    the answer unknown or not dependable, never longer.
+
+    Raises
+    ------
+    InputError
+        If the failure cannot be worked out for this aircraft, or a figure of `state` cannot be.
+    """
+    check(aircraft, state)
+    deratings = derate_all(aircraft, state)
+    case = Case(aircraft=aircraft, state=state)
+    factors = {name: derating.factor for name, derating in deratings.items()}
+    run = case.run(factors)
+    ends = ends_min(run, case.around(dry=False))
+    information = information_min(ends)
+    relied = {name: 0.0 if deratings[name].doubts else factor for name, factor in factors.items()}
+    dependable = information is not None and case.information_left_min(relied) == information
+    function = _first_to_end(ends)
+    return Endurance(
+        information_min=information,
+        nominal_min=case.information_left_min(dict.fromkeys(factors, 1.0)),
+        limited_by=function,
+        limited_why=limited_why(case, run, ends, function),
+        recognition_min=aircraft.recognition_min,
+        dependable=dependable,
+        functions={name: function_end(ends, name) for name in FUNCTIONS},
+        phases=phases(run, ends, failure=failure_text(state.failure), shed_min=case.shed_min),
+        assumptions=tuple(assumptions(case, run, deratings, information)),
+        warnings=tuple(warnings(case, run, deratings, ends, dependable=dependable)),
+    )
+
+
+def _first_to_end(ends: Mapping[Function, float | None]) -> Function:
+    """Return what limits information: the first to end, or the first whose end is not known."""
+    information = information_min(ends)
+    return next(function for function in INFORMATION if ends.get(function, 0.0) == information)

@@ -1,0 +1,128 @@
+"""When each function ends, and the phases of a failure: what works, what is lost, and why."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from refuge.aircraft.network import FUNCTIONS, STORED, Function, Load
+from refuge.aircraft.power import Run, longest, shortest
+
+INFORMATION: tuple[Function, ...] = ("attitude", "airspeed", "altitude", "engine", "fuel_feed")
+"""The first three are information; when one of the last two ends, everything does (method.md 2)."""
+READ_BY_LIGHT: frozenset[Function] = frozenset({"attitude", "airspeed", "altitude", "heading"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FunctionEnd:
+    """How long one function lasts: ``end_min`` is a number only in the state ``until``."""
+
+    state: Literal["until", "not_limited", "absent", "unknown"]
+    end_min: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Phase:
+    """What works and what is lost from one event to the next; ``to_min`` ``None`` is open-ended.
+
+    A function of unknown end is in ``unknown``: neither works nor lost.
+    """
+
+    from_min: float
+    to_min: float | None
+    works: tuple[Function, ...]
+    lost: tuple[Function, ...]
+    unknown: tuple[Function, ...]
+    event: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surroundings:
+    """What the failure and the flight take from functions, beyond their supply.
+
+    ``dead_loads`` are out of action; ``dark`` is night without a torch; ``iced`` is cloud in which
+    airspeed goes with pitot heat, and altitude too unless there is an ``alternate_static``.
+    ``engine_min`` is how long fuel lasts, `inf` where it is not counted.
+    """
+
+    dead_loads: frozenset[str]
+    dark: bool
+    iced: bool
+    alternate_static: bool
+    engine_min: float
+
+
+def ends_min(run: Run, around: Surroundings) -> dict[Function, float | None]:
+    """Return the end of every function that the aircraft has, in minutes from the failure.
+
+    `inf` is not limited, ``None`` not known; a function that is not in the answer is absent. Engine
+    and fuel feed are always in it.
+    """
+    network = run.network
+    light = _longest_of(run, around, network.givers("panel_light"))
+    ends: dict[Function, float | None] = {}
+    for function in FUNCTIONS:
+        givers = network.givers(function)
+        if function in READ_BY_LIGHT and around.dark and givers:
+            lit = tuple(load for load in givers if load.own_light)
+            unlit = tuple(load for load in givers if not load.own_light)
+            by_light = shortest((light, _longest_of(run, around, unlit)))
+            ends[function] = longest((by_light, _longest_of(run, around, lit)))
+        elif givers:
+            ends[function] = _longest_of(run, around, givers)
+    if around.iced:
+        heat_min = ends.get("pitot_heat", 0.0)
+        ends["airspeed"] = shortest((ends.get("airspeed", 0.0), heat_min))
+        if not around.alternate_static:
+            ends["altitude"] = shortest((ends.get("altitude", 0.0), heat_min))
+    engine = shortest((ends.get("engine", math.inf), around.engine_min))
+    feed = ends.get("fuel_feed", math.inf)
+    ends |= {"engine": engine, "fuel_feed": feed}
+    return {function: shortest((end, engine, feed)) for function, end in ends.items()}
+
+
+def information_min(ends: Mapping[Function, float | None]) -> float | None:
+    """Return the first end among information, engine and fuel feed; absent is 0, ``None`` not known."""
+    return shortest(ends.get(function, 0.0) for function in INFORMATION)
+
+
+def function_end(ends: Mapping[Function, float | None], function: Function) -> FunctionEnd:
+    """Return the end of one function as a state and, where it has one, its minutes."""
+    if function not in ends:
+        return FunctionEnd(state="absent")
+    end = ends[function]
+    if end is None:
+        return FunctionEnd(state="unknown")
+    return FunctionEnd(state="not_limited") if end == math.inf else FunctionEnd(state="until", end_min=end)
+
+
+def phases(run: Run, ends: Mapping[Function, float | None], *, failure: str, shed_min: float) -> tuple[Phase, ...]:
+    """Return the phases from the failure to the last end; the last one is open-ended."""
+    events: dict[float, list[str]] = {0.0: [f"failure: {failure}"]}
+    known = {function: end for function, end in ends.items() if end is not None}
+    last_min = max((end for end in known.values() if end < math.inf), default=0.0)
+    if shed_min <= last_min:
+        events.setdefault(shed_min, []).append("recognised, load shed")
+    for source in sorted(run.network.sources.values(), key=lambda source: source.id):
+        end = run.end_min(source.id) if run.start_min(source.id) is not None else None
+        if source.kind in STORED and end is not None and 0 < end <= last_min:
+            events.setdefault(end, []).append(f"{source.id} empty")
+    for function, end in known.items():
+        if end < math.inf:
+            events.setdefault(end, []).append(f"{function} lost")
+    starts = sorted(events)
+    return tuple(
+        Phase(
+            from_min=start,
+            to_min=to,
+            works=tuple(function for function, end in known.items() if end > start),
+            lost=tuple(function for function, end in known.items() if end <= start),
+            unknown=tuple(function for function in ends if ends[function] is None),
+            event="; ".join(events[start]),
+        )
+        for start, to in zip(starts, [*starts[1:], None], strict=True)
+    )
+
+
+def _longest_of(run: Run, around: Surroundings, givers: tuple[Load, ...]) -> float | None:
+    return longest(0.0 if load.id in around.dead_loads else run.load_end_min(load.id) for load in givers)
