@@ -22,22 +22,6 @@ HEAVY = [
     "sqlalchemy",
     "stamina",
 ]
-    "alembic",
-    "apscheduler",
-    "fastapi",
-    "geopandas",
-    "httpx",
-    "matplotlib",
-    "metar",
-    "numpy",
-    "pandas",
-    "pydantic",
-    "pyproj",
-    "rich",
-    "shapely",
-    "sqlalchemy",
-    "stamina",
-]
 
 
 @pytest.mark.parametrize("call", ["", "main(['--help'])", "main(['--version'])", "main(['no-such-command'])"])
