@@ -160,7 +160,7 @@ class Network:
 
 def _source_faults(network: Network) -> Iterator[str]:
     for source in network.sources.values():
-        where = f"source {source.id}"
+        where = f"source.{source.id}"
         if source.id in network.buses:
             yield f"{where}: a bus has the same name"
         stored = source.kind in STORED
@@ -187,7 +187,7 @@ def _duration_faults(where: str, duration: Duration) -> Iterator[str]:
 
 def _bus_faults(network: Network) -> Iterator[str]:
     for bus in network.buses.values():
-        where = f"bus {bus.id}"
+        where = f"bus.{bus.id}"
         if not bus.fed_by:
             yield f"{where}: nothing feeds it"
         yield from _feeder_faults(network, where, bus.fed_by)
@@ -203,7 +203,7 @@ def _bus_faults(network: Network) -> Iterator[str]:
 
 def _load_faults(network: Network) -> Iterator[str]:
     for load in network.loads.values():
-        where = f"load {load.id}"
+        where = f"load.{load.id}"
         yield from _feeder_faults(network, where, load.fed_by)
         if not load.gives:
             yield f"{where}: it gives nothing: name what it gives, or leave it out"
