@@ -28,7 +28,7 @@ _HEIGHTS = re.compile(r"FT(?:\s+\d{4,5})+\s*$")
 _PRODUCT = re.compile(r"F[BD]\w{3,6}\s*$")
 _WIND_ALONE = re.compile(r"(?P<dir>\d\d)(?P<speed>\d\d)(?P<temp>(?!))?")
 _WITH_SIGN = re.compile(r"(?P<dir>\d\d)(?P<speed>\d\d)(?P<temp>[+-]\d\d)?")
-_WITHOUT_SIGN = re.compile(r"(?P<dir>\d\d)(?P<speed>\d\d)(?P<temp>\d\d)?")
+_WITHOUT_SIGN = re.compile(r"(?P<dir>\d\d)(?P<speed>\d\d)(?P<temp>\d\d)")
 _ENDS = frozenset({"", "$$", "NNNN", "="})
 _NO_TEMPERATURE_FT = 3000
 """No temperature is ever given for this level, so its column is the wind alone."""
@@ -146,6 +146,13 @@ def _columns(line: str, negative_above_ft: int | None) -> list[_Column]:
             _Column(altitude_ft=altitude_ft, first=match.end() - width, stop=match.end(), group=group, sign=sign)
         )
     return columns
+
+
+def _in_order(columns: Sequence[_Column]) -> bool:
+    """Return whether heights rise and no column reaches into the one before it, or into the site."""
+    if columns[0].first <= _SITE_WIDTH:
+        return False
+    return all(a.altitude_ft < b.altitude_ft and a.stop <= b.first for a, b in pairwise(columns))
 
 
 def _sites(lines: Sequence[str], columns: Sequence[_Column]) -> tuple[tuple[LevelsAt, ...], tuple[str, ...]]:
