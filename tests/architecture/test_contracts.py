@@ -1,11 +1,13 @@
 """The import contracts of pyproject.toml hold, and bite."""
 
 import ast
+import re
 import shutil
 import subprocess
 import sys
 import tomllib
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -63,8 +65,21 @@ def imported_libraries(root: Path) -> set[str]:
     return names - sys.stdlib_module_names - {"refuge"}
 
 
+def contracts(root: Path) -> dict[str, dict[str, Any]]:
+    settings = tomllib.loads((root / "pyproject.toml").read_text(encoding="utf-8"))
+    return {contract["id"]: contract for contract in settings["tool"]["importlinter"]["contracts"]}
+
+
+def test_the_core_is_everything_from_flight_down(root: Path) -> None:
+    """A room that is added to the house below flight is added to the pure core too."""
+    floors = [re.findall(r"\w+", floor) for floor in contracts(root)["house"]["layers"]]
+    below = floors[next(number for number, floor in enumerate(floors) if "flight" in floor) :]
+    there = {f"refuge.{path.stem}" for path in (root / "refuge").iterdir() if path.suffix == ".py" or path.is_dir()}
+    core = {f"refuge.{room}" for floor in below for room in floor} & there
+    assert set(contracts(root)["core-is-pure"]["source_modules"]) == core
+
+
 def test_every_library_has_a_home(root: Path) -> None:
     """A contract comes with a library's first import, and goes with its last."""
-    contracts = tomllib.loads((root / "pyproject.toml").read_text())["tool"]["importlinter"]["contracts"]
-    housed = {name for contract in contracts for name in contract.get("protected_modules", ())}
+    housed = {name for contract in contracts(root).values() for name in contract.get("protected_modules", ())}
     assert housed == imported_libraries(root) - ANYWHERE
