@@ -4,8 +4,6 @@ Unknown is worse than none and than any height or distance; what is known at bes
 value survives the merge, so that a value below every minimum is not lost behind "unknown".
 """
 
-from dataclasses import replace
-
 from refuge.weather.sky import (
     Bound,
     Ceiling,
@@ -48,10 +46,9 @@ def worse_visibility(one: Visibility, other: Visibility) -> Visibility:
     """
     if isinstance(one, KnownVisibility) and isinstance(other, KnownVisibility):
         return one if _rank(one) <= _rank(other) else other
-    unknown = one if isinstance(one, UnknownVisibility) else other
-    assert isinstance(unknown, UnknownVisibility)
-    known = [sm for sm in (at_best_sm(one), at_best_sm(other)) if sm is not None]
-    return replace(unknown, at_best_sm=min(known, default=None))
+    reasons = [v.reason for v in (one, other) if isinstance(v, UnknownVisibility)]
+    known_sm = [sm for sm in (at_best_sm(one), at_best_sm(other)) if sm is not None]
+    return UnknownVisibility(reason="; ".join(dict.fromkeys(reasons)), at_best_sm=min(known_sm, default=None))
 
 
 def worse_wind(one: Wind, other: Wind) -> Wind:
@@ -77,9 +74,9 @@ def at_best_ft_agl(ceiling: Ceiling) -> int | None:
 
 
 def at_best_sm(visibility: Visibility) -> float | None:
-    """Return the most that the visibility can be, or ``None`` where nothing limits it."""
+    """Return the most that the visibility can be, or ``None`` where nothing limits it (P6SM, 9999)."""
     if isinstance(visibility, KnownVisibility):
-        return visibility.sm
+        return None if visibility.bound is Bound.AT_LEAST else visibility.sm
     return visibility.at_best_sm
 
 
@@ -96,13 +93,10 @@ def doubted_visibility(visibility: Visibility, reason: str) -> Visibility:
 
     A value that is only a floor (P6SM, 9999) says nothing of how good it is at best.
     """
-    if isinstance(visibility, UnknownVisibility):
+    best_sm = at_best_sm(visibility)
+    if isinstance(visibility, UnknownVisibility) or (best_sm is not None and best_sm < LIFR_BELOW_SM):
         return visibility
-    if visibility.bound is Bound.AT_LEAST:
-        return UnknownVisibility(reason=reason)
-    if visibility.sm < LIFR_BELOW_SM:
-        return visibility
-    return UnknownVisibility(reason=reason, at_best_sm=visibility.sm)
+    return UnknownVisibility(reason=reason, at_best_sm=best_sm)
 
 
 def _unknown_ceiling(one: Ceiling, other: Ceiling) -> UnknownCeiling:
