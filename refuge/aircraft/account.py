@@ -1,5 +1,6 @@
 """What an endurance rests on, in words: assumptions, warnings, and what ends it."""
 
+import math
 from collections.abc import Iterator, Mapping
 
 from refuge.aircraft.airframe import FUEL_RESERVE_MIN
@@ -110,8 +111,8 @@ def _single_sources(run: Run) -> Iterator[str]:
 def _ice_warnings(case: Case, run: Run, ends: Ends) -> Iterator[str]:
     dry = information_min(ends_min(run, case.around(dry=True)))
     if dry != information_min(ends):
-        text = "not known" if dry is None else f"{dry:g} min"
-        yield f"airspeed ends with pitot heat in this cloud; as if dry, information would end: {text}"
+        text = "nobody knows when" if dry is None else f"after {math.floor(dry)} min"
+        yield f"airspeed ends with pitot heat in this cloud; as if dry, information would end {text}"
     elif "pitot_heat" not in ends:
         yield "no pitot heat aboard: airspeed is not counted in this cloud"
 

@@ -107,9 +107,9 @@ def phases(run: Run, ends: Mapping[Function, float | None], *, failure: str, she
         end = run.end_min(source.id) if run.start_min(source.id) is not None else None
         if source.kind in STORED and end is not None and 0 < end <= last_min:
             events.setdefault(end, []).append(f"{source.id} empty")
-    for function, end in known.items():
-        if end < math.inf:
-            events.setdefault(end, []).append(f"{function} lost")
+    for end in sorted({end for end in known.values() if end < math.inf}):
+        lost = [function for function in known if known[function] == end]
+        events.setdefault(end, []).append(f"lost: {', '.join(lost)}")
     starts = sorted(events)
     return tuple(
         Phase(

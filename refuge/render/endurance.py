@@ -1,0 +1,139 @@
+"""An endurance as JSON and as text."""
+
+import math
+import textwrap
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from refuge.aircraft.airframe import Aircraft
+from refuge.aircraft.endurance import Endurance, budget_min
+from refuge.aircraft.network import Function
+from refuge.aircraft.timeline import FunctionEnd, Phase
+from refuge.flight.caution import CAUTION
+
+WIDTH = 100
+
+
+def endurance_json(found: Endurance, *, margin_min: float) -> dict[str, Any]:
+    """Return the object of interface.md, `refuge endurance`, to the letter, and some keys besides."""
+    return {
+        "information_min": _minutes(found.information_min),
+        "nominal_min": _minutes(found.nominal_min),
+        "limited_by": found.limited_by,
+        "limited_why": found.limited_why,
+        "recognition_min": _minutes(found.recognition_min),
+        "margin_min": _minutes(margin_min),
+        "budget_min": _minutes(budget_min(found, margin_min)),
+        "dependable": found.dependable,
+        "functions": {
+            name: {"state": end.state, "min": _minutes(end.end_min)} for name, end in found.functions.items()
+        },
+        "phases": [_phase_json(phase) for phase in found.phases],
+        "assumptions": list(found.assumptions),
+        "warnings": list(found.warnings),
+        "caution": CAUTION,
+    }
+
+
+def endurance_text(aircraft: Aircraft, found: Endurance, *, failure: str, margin_min: float) -> str:
+    """Return the answer for a terminal: what limits, the functions, the phases, and the small print."""
+    lines = [
+        f"{aircraft.id} ({aircraft.name}), failure: {failure}",
+        "",
+        *_headline(found, margin_min),
+        "",
+        "How long each function lasts:",
+        *_table([(name, _words(end)) for name, end in found.functions.items()]),
+        "",
+        "What happens:",
+        *_table([("from", "to", "event", "still works"), *_phase_rows(found.phases)]),
+        *_notes("Warnings", found.warnings),
+        *_notes("Assumptions", found.assumptions),
+        "",
+        *textwrap.wrap(CAUTION, WIDTH),
+    ]
+    return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def _minutes(value: float | None) -> float | None:
+    return None if value is None else round(value, 2)
+
+
+def _whole(value: float) -> str:
+    """Return whole minutes, rounded down: never too good."""
+    return str(math.floor(value))
+
+
+def _phase_json(phase: Phase) -> dict[str, Any]:
+    return {
+        "from_min": _minutes(phase.from_min),
+        "to_min": _minutes(phase.to_min),
+        "works": list(phase.works),
+        "lost": list(phase.lost),
+        "unknown": list(phase.unknown),
+        "event": phase.event,
+    }
+
+
+def _headline(found: Endurance, margin_min: float) -> Iterator[str]:
+    budget = budget_min(found, margin_min)
+    if found.information_min is None or budget is None:
+        yield from textwrap.wrap(f"Information lasts: UNKNOWN - {found.limited_why}", WIDTH)
+        return
+    if not found.dependable:
+        yield "NOT DEPENDABLE: nothing may be planned on this endurance"
+    yield (
+        f"Information lasts {_whole(found.information_min)} min"
+        f" ({found.limited_by}: {found.limited_why}){_nominal(found)}"
+    )
+    yield (
+        f"Budget {_whole(budget)} min: less {found.recognition_min:g} min to recognise and {margin_min:g} min of margin"
+    )
+
+
+def _nominal(found: Endurance) -> str:
+    if found.nominal_min is None or found.nominal_min == found.information_min:
+        return ""
+    return f"; {_whole(found.nominal_min)} min before derating"
+
+
+def _words(end: FunctionEnd) -> str:
+    if end.end_min is not None:
+        return f"until {_whole(end.end_min)} min"
+    return end.state.replace("_", " ")
+
+
+def _phase_rows(phases: Sequence[Phase]) -> Iterator[tuple[str, ...]]:
+    before: tuple[Function, ...] | None = None
+    for phase in phases:
+        to = "" if phase.to_min is None else _whole(phase.to_min)
+        works = "the same" if phase.works == before else ", ".join(_spoken(phase.works)) or "nothing"
+        yield _whole(phase.from_min), to, phase.event.replace("_", " "), works
+        before = phase.works
+
+
+def _spoken(names: Sequence[Function]) -> list[str]:
+    return [name.replace("_", " ") for name in names]
+
+
+def _table(rows: Sequence[Sequence[str]]) -> Iterator[str]:
+    """Yield rows in columns; the last two columns of a phase wrap below themselves."""
+    last = len(rows[0]) - 1
+    widths = [min(38, max(len(row[column]) for row in rows)) for column in range(last)]
+    widths.append(WIDTH - 2 - sum(widths) - 2 * last)
+    for row in rows:
+        cells = [textwrap.wrap(cell, width) or [""] for cell, width in zip(row, widths, strict=True)]
+        for line in range(max(map(len, cells))):
+            parts = [
+                (cell[line] if line < len(cell) else "").ljust(width)
+                for cell, width in zip(cells, widths, strict=True)
+            ]
+            yield "  " + "  ".join(parts)
+
+
+def _notes(title: str, notes: Sequence[str]) -> Iterator[str]:
+    if notes:
+        yield ""
+        yield f"{title}:"
+    for note in notes:
+        yield from textwrap.wrap(note, WIDTH, initial_indent="  - ", subsequent_indent="    ")
