@@ -67,9 +67,37 @@ def replace_stations(
     imported_at: datetime,
     counts: Mapping[str, int] | None = None,
 ) -> int:
-    """Put these stations in place of all that the store has; return how many. One transaction."""
-    rows = [{name: getattr(place, name) for name in stations.c.keys()} for place in places]  # noqa: SIM118
+    """Put these stations, as they are to be believed, in place of all; return how many. One transaction."""
     with writing(engine) as conn:
+        listed = {row["id"]: row["listed_elevation_ft"] for row in conn.execute(select(stations)).mappings()}
+        rows = [_station_row(place, listed.get(place.id, place.elevation_ft)) for place in places]
+        _refill(conn, stations, rows)
+        _note_import(conn, "stations", source, imported_at, {"stations": len(rows)} | dict(counts or {}))
+    return len(rows)
+
+
+def refresh_stations(
+    engine: Engine,
+    places: Iterable[Station],
+    *,
+    source: str,
+    imported_at: datetime,
+    counts: Mapping[str, int] | None = None,
+) -> int:
+    """Put a newly fetched list of stations in place of all; return how many. One transaction.
+
+    Where the list says of a station what it said before, the elevation that was mended since (by
+    the airfield it stands at) stays: some are listed in feet for metres.
+    """
+    with writing(engine) as conn:
+        before = {row["id"]: row for row in conn.execute(select(stations)).mappings()}
+        rows = []
+        for place in places:
+            row = _station_row(place, place.elevation_ft)
+            old = before.get(place.id)
+            if old and all(old[name] == row[name] for name in ("lat_deg", "lon_deg", "listed_elevation_ft")):
+                row["elevation_ft"] = old["elevation_ft"]
+            rows.append(row)
         _refill(conn, stations, rows)
         _note_import(conn, "stations", source, imported_at, {"stations": len(rows)} | dict(counts or {}))
     return len(rows)
@@ -115,13 +143,19 @@ def airfields_by_id(conn: Connection, ids: Collection[str]) -> dict[str, Airfiel
 def station(conn: Connection, station_id: str) -> Station | None:
     """Return the station of this identifier; ``None`` if the store has none."""
     row = conn.execute(select(stations).where(stations.c.id == station_id)).mappings().first()
-    return Station(**row) if row else None
+    return _station(row) if row else None
+
+
+def all_stations(conn: Connection) -> tuple[Station, ...]:
+    """Return every station that the store has, by identifier."""
+    rows = conn.execute(select(stations).order_by(stations.c.id)).mappings()
+    return tuple(map(_station, rows))
 
 
 def stations_within(conn: Connection, lat_deg: float, lon_deg: float, radius_nm: float) -> tuple[Station, ...]:
     """Return the stations in a box that holds the whole circle: a few more than lie within it, none fewer."""
     rows = conn.execute(select(stations).where(_box(stations, lat_deg, lon_deg, radius_nm))).mappings()
-    return tuple(Station(**row) for row in rows)
+    return tuple(map(_station, rows))
 
 
 def _box(table: Table, lat_deg: float, lon_deg: float, radius_nm: float) -> ColumnElement[bool]:
@@ -153,6 +187,15 @@ def _note_import(
 ) -> None:
     text = json.dumps(counts, ensure_ascii=False)
     conn.execute(insert(imports).values(what=what, source=source, imported_at=imported_at, counts=text))
+
+
+def _station_row(place: Station, listed_elevation_ft: float | None) -> dict[str, Any]:
+    values = {name: getattr(place, name) for name in Station.__slots__}
+    return values | {"listed_elevation_ft": listed_elevation_ft}
+
+
+def _station(row: RowMapping) -> Station:
+    return Station(**{name: row[name] for name in Station.__slots__})
 
 
 def _airfield_row(field: Airfield) -> dict[str, Any]:

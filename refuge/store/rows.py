@@ -7,7 +7,7 @@ from typing import Any
 from sqlalchemy import Table
 
 from refuge.store.identity import correction_rank
-from refuge.store.records import forecast_text, levels_text, observation_text
+from refuge.store.records import record_text
 from refuge.store.schema import forecasts, levels, observations
 from refuge.weather.bulletin import Bulletin, Kind
 from refuge.weather.reports import Forecast, Levels, Observation
@@ -31,7 +31,12 @@ def decoded_row(
     value: Observation | Forecast | Levels, *, bulletin_id: int, received_at: datetime, decoder: str
 ) -> dict[str, Any]:
     """Return the row that keeps a decoded value: what is searched by, and the whole as text."""
-    shared = {"bulletin_id": bulletin_id, "received_at": received_at, "decoder": decoder}
+    shared = {
+        "bulletin_id": bulletin_id,
+        "received_at": received_at,
+        "decoder": decoder,
+        "record": record_text(value),
+    }
     match value:
         case Observation():
             return shared | {
@@ -39,7 +44,6 @@ def decoded_row(
                 "observed_at": value.observed_at,
                 "correction": correction_rank(value.raw, corrected=value.corrected),
                 "nil": value.nil,
-                "record": observation_text(value),
             }
         case Forecast():
             return shared | {
@@ -51,7 +55,6 @@ def decoded_row(
                 "amended": value.amended,
                 "cancelled": value.cancelled,
                 "nil": value.nil,
-                "record": forecast_text(value),
             }
         case Levels():
             return shared | {
@@ -60,7 +63,6 @@ def decoded_row(
                 "valid_at": value.valid_at,
                 "use_from": value.use_from,
                 "use_to": value.use_to,
-                "record": levels_text(value),
             }
 
 

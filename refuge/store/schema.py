@@ -155,8 +155,10 @@ stations = Table(
     Column("country", String(8), nullable=False),
     Column("reports", Boolean, nullable=False),
     Column("forecasts", Boolean, nullable=False),
+    Column("listed_elevation_ft", Float),
     Index(None, "lat_deg"),
 )
+"""``elevation_ft`` is what to believe; ``listed_elevation_ft`` what the list of stations said."""
 
 airfields = Table(
     "airfields",

@@ -1,0 +1,156 @@
+"""The one HTTP client: explicit timeouts under a total deadline, conditional, retried within bounds."""
+
+import asyncio
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import httpx
+import stamina
+
+from refuge import __version__
+from refuge.errors import FeedError
+from refuge.feeds.feed import Validators
+from refuge.feeds.inflate import MAX_BYTES, MAX_PACKED_BYTES, inflated
+
+_NO_DATA = 204
+_NOT_MODIFIED = 304
+_TOO_MANY = 429
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HttpSettings:
+    """Bounds of every request.
+
+    ``deadline_s`` bounds one address as a whole, retries included: a server that sends a byte now
+    and then satisfies every other timeout. ``contact`` goes into the User-Agent, so that the
+    service can write to whoever asks too much.
+    """
+
+    contact: str = ""
+    connect_s: float = 10.0
+    read_s: float = 20.0
+    deadline_s: float = 90.0
+    attempts: int = 4
+    first_wait_s: float = 0.5
+    max_packed_bytes: int = MAX_PACKED_BYTES
+    max_bytes: int = MAX_BYTES
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """Content with its validators; ``content`` is ``None`` where the source has nothing new."""
+
+    content: bytes | None
+    validators: Validators
+
+
+def get(
+    url: str,
+    *,
+    since: Mapping[str, Validators] | None = None,
+    settings: HttpSettings | None = None,
+    params: Mapping[str, str] | None = None,
+) -> Answer:
+    """Return what `url` holds, unpacked, or that it has nothing newer than `since` (validators by address).
+
+    429, 5xx and broken connections are tried again, within ``attempts`` and ``deadline_s``.
+
+    Raises
+    ------
+    FeedError
+        If there is no usable answer by then.
+    """
+    settings = settings or HttpSettings()
+    address = str(httpx.URL(url, params=params) if params else httpx.URL(url))
+    try:
+        return asyncio.run(_get_by(address, (since or {}).get(address), settings))
+    except TimeoutError as exc:
+        raise FeedError(
+            f"no whole answer within {settings.deadline_s:g} s", where=address, remedy="try again later"
+        ) from exc
+    except httpx.HTTPStatusError as exc:
+        raise _status_error(exc.response, address) from exc
+    except (httpx.HTTPError, httpx.InvalidURL) as exc:
+        what = str(exc) or type(exc).__name__
+        raise FeedError(f"no answer: {what}", where=address, remedy="check the network and the address") from exc
+
+
+async def _get_by(address: str, since: Validators | None, settings: HttpSettings) -> Answer:
+    timeout = httpx.Timeout(settings.read_s, connect=settings.connect_s)
+    headers = {"User-Agent": user_agent(settings.contact), "Accept-Encoding": "gzip"} | _conditions(since)
+    async with (
+        asyncio.timeout(settings.deadline_s),
+        httpx.AsyncClient(timeout=timeout, headers=headers, follow_redirects=True, max_redirects=3) as client,
+    ):
+        end_s = asyncio.get_running_loop().time() + settings.deadline_s
+        attempts = stamina.retry_context(
+            on=lambda exc: _wait_before_retry(exc, end_s - asyncio.get_running_loop().time()),
+            attempts=settings.attempts,
+            timeout=None,  # the deadline around it holds
+            wait_initial=settings.first_wait_s,
+            wait_max=20.0,
+        )
+        async for attempt in attempts:
+            with attempt:
+                return await _once(client, address, settings)
+    raise FeedError("no attempt was made", where=address)  # stamina makes one at least
+
+
+async def _once(client: httpx.AsyncClient, address: str, settings: HttpSettings) -> Answer:
+    async with client.stream("GET", address) as response:
+        if response.status_code in (_NO_DATA, _NOT_MODIFIED):
+            return Answer(content=None, validators=_validators(address, response))
+        response.raise_for_status()
+        if (coding := response.headers.get("Content-Encoding", "identity")) not in ("identity", "gzip"):
+            raise FeedError(f"packed as {coding}, which was not asked for", where=address)
+        packed = bytearray()
+        async for chunk in response.aiter_raw():
+            packed += chunk
+            if len(packed) > settings.max_packed_bytes:
+                raise FeedError(
+                    f"more than {settings.max_packed_bytes:,} bytes", where=address, remedy="check the address"
+                )
+        content = inflated(bytes(packed), where=address, max_bytes=settings.max_bytes)
+        return Answer(content=content, validators=_validators(address, response))
+
+
+def user_agent(contact: str) -> str:
+    """Return the name that refuge goes by, with the contact if there is one."""
+    return f"refuge/{__version__}" + (f" (+{contact})" if contact else "")
+
+
+def _conditions(since: Validators | None) -> dict[str, str]:
+    if since is None:
+        return {}
+    asked = {"If-None-Match": since.etag, "If-Modified-Since": since.last_modified}
+    return {name: value for name, value in asked.items() if value}
+
+
+def _validators(address: str, response: httpx.Response) -> Validators:
+    return Validators(
+        url=address, etag=response.headers.get("ETag"), last_modified=response.headers.get("Last-Modified")
+    )
+
+
+def _wait_before_retry(exc: Exception, left_s: float) -> bool | float:
+    """Return whether to try again, or after how many seconds; not if those are not left."""
+    if not isinstance(exc, httpx.HTTPStatusError):
+        return isinstance(exc, httpx.TransportError)
+    if exc.response.status_code != _TOO_MANY and not exc.response.is_server_error:
+        return False
+    wait_s = _asked_wait_s(exc.response)
+    return (wait_s or True) if (wait_s or 0.0) < left_s else False
+
+
+def _asked_wait_s(response: httpx.Response) -> float | None:
+    """Return the seconds that the server asks to wait; for 429 a minute where it does not say."""
+    text = response.headers.get("Retry-After", "")
+    if text.isdigit():
+        return float(text) or None
+    return 60.0 if response.status_code == _TOO_MANY else None
+
+
+def _status_error(response: httpx.Response, address: str) -> FeedError:
+    what = f"answered {response.status_code} {response.reason_phrase}".rstrip()
+    remedy = "wait a minute and try again" if response.status_code == _TOO_MANY else "try again later"
+    return FeedError(what, where=address, remedy=remedy)

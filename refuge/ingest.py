@@ -1,0 +1,215 @@
+"""Fetch, decode, store: the way of every bulletin into the store."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import islice
+
+from sqlalchemy import Engine
+
+from refuge.errors import FeedError, InputError
+from refuge.feeds.awc import AwcFeed
+from refuge.feeds.feed import Feed, Validators
+from refuge.store.engine import reading, writing
+from refuge.store.feeds import keep_validators, kept_validators
+from refuge.store.identity import digest_of
+from refuge.store.places import refresh_stations
+from refuge.store.raws import StoredBulletin, bulletins_after
+from refuge.store.records import record_text
+from refuge.store.rows import Decoded, Refusal
+from refuge.store.write import add_bulletins, add_unusable, known_digests, replace_decoded
+from refuge.weather.bulletin import Bulletin, Kind
+from refuge.weather.metar import decode_observation
+from refuge.weather.record import DECODER_VERSION
+from refuge.weather.reports import Forecast, Levels, Observation, Unreadable
+from refuge.weather.taf import decode_forecast
+from refuge.weather.winds_aloft import decode_levels
+
+CHUNK = 500
+"""Bulletins in one transaction: long enough to be quick, short enough to keep no other writer waiting."""
+
+Progress = Callable[[int], None]
+"""Told how many bulletins more are done."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IngestCounts:
+    """What became of the bulletins handed over.
+
+    ``refused`` are new texts that could not be read, kept with the reason; they are not in ``new``.
+    """
+
+    new: int = 0
+    known: int = 0
+    refused: int = 0
+
+    def __add__(self, other: "IngestCounts") -> "IngestCounts":
+        return IngestCounts(
+            new=self.new + other.new, known=self.known + other.known, refused=self.refused + other.refused
+        )
+
+
+def ingest(
+    engine: Engine, bulletins: Iterable[Bulletin], *, now: datetime, progress: Progress | None = None
+) -> IngestCounts:
+    """Decode and store the bulletins that the store has not yet; return what became of them.
+
+    One that cannot be read is kept as refused and costs the others nothing. Corrections and
+    amendments are rows of their own: which one counts is decided when they are read.
+
+    Raises
+    ------
+    InputError
+        If a receipt is later than `now`: an answer as of `now` would never see it.
+    """
+    counts = IngestCounts()
+    remaining = iter(bulletins)
+    while chunk := list(islice(remaining, CHUNK)):
+        for bulletin in chunk:
+            if bulletin.received_at > now:
+                raise InputError(
+                    f"a bulletin was received at {bulletin.received_at.isoformat()}, after now",
+                    where=bulletin.source,
+                    remedy="check the clock, or --now",
+                )
+        counts += _ingest_chunk(engine, chunk)
+        if progress:
+            progress(len(chunk))
+    return counts
+
+
+def _ingest_chunk(engine: Engine, chunk: list[Bulletin]) -> IngestCounts:
+    by_digest = {digest_of(bulletin): bulletin for bulletin in reversed(chunk)}  # the first of equals stays
+    with reading(engine) as conn:
+        known = known_digests(conn, by_digest)
+    # Decoding needs no lock, so none is held meanwhile.
+    decoded = {
+        digest: (bulletin, decode(bulletin)) for digest, bulletin in by_digest.items() if digest not in known
+    }
+    with writing(engine) as conn:
+        new = add_bulletins(conn, list(decoded.values()), decoder=DECODER_VERSION)
+    refused = sum(isinstance(decoded[digest][1], Refusal) for digest in new)
+    return IngestCounts(new=len(new) - refused, known=len(chunk) - len(new), refused=refused)
+
+
+def decode(bulletin: Bulletin) -> Decoded:
+    """Return what the present decoder makes of a bulletin."""
+    try:
+        value = _decode(bulletin)
+    except Exception as exc:  # noqa: BLE001 - a fault of the decoder in one report must not lose its neighbours
+        return Refusal(error=f"the decoder failed: {type(exc).__name__}: {exc}")
+    return Refusal(error=value.error, station=value.station) if isinstance(value, Unreadable) else value
+
+
+def _decode(bulletin: Bulletin) -> Observation | Forecast | Levels | Unreadable:
+    match bulletin.kind:
+        case Kind.METAR:
+            return decode_observation(bulletin.raw, received_at=bulletin.received_at)
+        case Kind.TAF:
+            return decode_forecast(bulletin.raw, received_at=bulletin.received_at)
+        case Kind.WINDS:
+            return decode_levels(bulletin.raw, received_at=bulletin.received_at)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Collected:
+    """What one feed brought. ``unchanged``: it had nothing newer; ``errors``: parts of it that failed."""
+
+    fetched: int
+    counts: IngestCounts
+    unchanged: bool = False
+    errors: tuple[FeedError, ...] = ()
+
+
+def collect(
+    engine: Engine, feed: Feed, kind: Kind, *, now: datetime, progress: Progress | None = None
+) -> Collected:
+    """Fetch what a feed has of one kind, and store it; what it last answered is kept after that.
+
+    Raises
+    ------
+    FeedError
+        If the feed failed as a whole.
+    """
+    fetched = feed.fetch(kind, _since(engine))
+    counts = ingest(engine, fetched.bulletins, now=now, progress=progress)
+    with writing(engine) as conn:
+        refused = add_unusable(conn, [(piece.bulletin, piece.error) for piece in fetched.unusable])
+        keep_validators(conn, [(v.url, v.etag, v.last_modified) for v in fetched.validators])
+    known = len(fetched.unusable) - refused
+    return Collected(
+        fetched=len(fetched.bulletins) + len(fetched.unusable),
+        counts=counts + IngestCounts(refused=refused, known=known),
+        unchanged=fetched.unchanged,
+        errors=fetched.errors,
+    )
+
+
+def collect_stations(engine: Engine, feed: AwcFeed, *, now: datetime) -> Collected:
+    """Fetch the list of stations, and put it in place of the one in the store.
+
+    ``refused`` counts those that were left out: without a position, or neither reporting nor
+    forecast. The reasons are kept with the import.
+
+    Raises
+    ------
+    FeedError
+        If the feed failed, or what it sent is no list of stations.
+    """
+    from refuge.gazetteer.stations import read_stations  # its neighbours need pandas
+
+    content, validators = feed.fetch_stations(_since(engine))
+    if content is None:
+        return Collected(fetched=0, counts=IngestCounts(), unchanged=True)
+    try:
+        stations, report = read_stations(content, where=validators.url)
+    except InputError as exc:
+        raise FeedError(exc.what, where=validators.url, remedy="try again later") from exc
+    if not stations:
+        raise FeedError("a list without one usable station", where=validators.url, remedy="try again later")
+    read = sum(count for _, count in report.read)
+    reasons = {f"{finding.outcome}: {finding.reason}": finding.count for finding in report.findings}
+    refresh_stations(engine, stations, source=validators.url, imported_at=now, counts={"read": read} | reasons)
+    with writing(engine) as conn:
+        keep_validators(conn, [(validators.url, validators.etag, validators.last_modified)])
+    return Collected(fetched=read, counts=IngestCounts(new=len(stations), refused=read - len(stations)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RedecodeCounts:
+    """What decoding anew changed. ``refused`` are those that the present decoder cannot read."""
+
+    decoded: int = 0
+    changed: int = 0
+    refused: int = 0
+
+
+def redecode(engine: Engine, *, progress: Progress | None = None) -> RedecodeCounts:
+    """Decode every stored bulletin anew with the present decoder; the raw texts and receipts stay."""
+    decoded = changed = refused = last = 0
+    while True:
+        with reading(engine) as conn:
+            chunk = bulletins_after(conn, last, limit=CHUNK)
+        if not chunk:
+            return RedecodeCounts(decoded=decoded, changed=changed, refused=refused)
+        values = [(stored, decode(stored.bulletin)) for stored in chunk]
+        with writing(engine) as conn:
+            replace_decoded(
+                conn, [(stored.id, stored.bulletin, value) for stored, value in values], decoder=DECODER_VERSION
+            )
+        last = chunk[-1].id
+        decoded += len(chunk)
+        changed += sum(_differs(stored, value) for stored, value in values)
+        refused += sum(isinstance(value, Refusal) for _, value in values)
+        if progress:
+            progress(len(chunk))
+
+
+def _differs(stored: StoredBulletin, value: Decoded) -> bool:
+    return stored.record != (None if isinstance(value, Refusal) else record_text(value))
+
+
+def _since(engine: Engine) -> dict[str, Validators]:
+    with reading(engine) as conn:
+        kept = kept_validators(conn)
+    return {url: Validators(url=url, etag=etag, last_modified=modified) for url, etag, modified in kept}

@@ -1,0 +1,24 @@
+"""Aircraft and minimums files by identifier, as written."""
+
+from datetime import datetime
+from typing import Literal
+
+from sqlalchemy import Connection, delete, insert, select
+
+from refuge.store.schema import documents
+
+DocumentKind = Literal["aircraft", "minimums"]
+
+
+def put_document(conn: Connection, kind: DocumentKind, document_id: str, text: str, *, stored_at: datetime) -> None:
+    """Keep `text` under this identifier, in place of what was there."""
+    conn.execute(delete(documents).where(documents.c.kind == kind, documents.c.id == document_id))
+    conn.execute(insert(documents).values(kind=kind, id=document_id, text=text, stored_at=stored_at))
+
+
+def document(conn: Connection, kind: DocumentKind, document_id: str) -> str | None:
+    """Return the text kept under this identifier; ``None`` if there is none."""
+    text: str | None = conn.scalar(
+        select(documents.c.text).where(documents.c.kind == kind, documents.c.id == document_id)
+    )
+    return text
