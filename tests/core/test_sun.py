@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from refuge.errors import InputError
-from refuge.sun import CIVIL_TWILIGHT_DEG, RISE_SET_DEG, Stays, altitude_deg, is_day, sun_day
+from refuge.sun import CIVIL_TWILIGHT_DEG, RISE_SET_DEG, Stays, _position, altitude_deg, is_day, sun_day
 from refuge.zulu import parse_instant
 
 REFERENCE = Path(__file__).resolve().parents[2] / "fixtures" / "reference"
@@ -78,6 +78,25 @@ def test_noon_is_near_and_the_events_are_in_order(lat: float, lon: float, near: 
     assert found == sorted(found)
 
 
+def test_hour_angle_and_declination_of_a_worked_example() -> None:
+    """Meeus, Astronomical Algorithms, 2nd ed., examples 25.a and 28.a (from memory): 1992-10-13 0h.
+
+    Apparent declination -7.78507 degrees, equation of time 3.427351 degrees; the formula promises
+    a minute of arc.
+    """
+    midnight = datetime(1992, 10, 13, tzinfo=UTC).timestamp()
+    hour_angle, declination = _position(np.asarray(0.0), np.asarray(midnight))
+    assert float(np.degrees(declination)) == pytest.approx(-7.78507, abs=1 / 60)
+    assert float(np.degrees(hour_angle)) == pytest.approx(-180 + 3.427351, abs=1 / 60)
+
+
+@given(longitudes, instants)
+def test_the_hour_angle_is_zero_at_noon(lon: float, near: datetime) -> None:
+    noon_s = sun_day(0.0, lon, near).noon.timestamp()
+    hour_angle, _ = _position(np.asarray(lon), np.asarray(noon_s))
+    assert abs(float(np.degrees(hour_angle))) * 240.0 < 0.01  # seconds of time
+
+
 @given(latitudes, longitudes, instants)
 def test_noon_is_the_highest_point(lat: float, lon: float, near: datetime) -> None:
     """Within the tenths of a degree that the sun's own drift in declination makes by a pole."""
@@ -114,6 +133,33 @@ def test_a_window_from_evening_to_morning_is_not_day() -> None:
     start = datetime(2025, 12, 21, 20, tzinfo=UTC)
     assert bool(is_day(40.0, -105.0, start, start))
     assert not bool(is_day(40.0, -105.0, start, start + timedelta(days=1)))
+
+
+def test_a_short_dip_below_the_horizon_at_midnight_is_not_day() -> None:
+    """65.63N at the solstice: the sun dips by a tenth of a degree, far from both ends of the window."""
+    midnight = sun_day(65.63, 0.0, datetime(2026, 6, 21, 12, tzinfo=UTC)).noon - timedelta(hours=12)
+    start, end = midnight - timedelta(hours=2), midnight + timedelta(hours=3)
+    lowest, first, last = (float(altitude_deg(65.63, 0.0, instant)) for instant in (midnight, start, end))
+    assert RISE_SET_DEG - 0.2 < lowest < RISE_SET_DEG < min(first, last)
+    assert not bool(is_day(65.63, 0.0, start, end))
+
+
+def test_a_window_of_many_days_asks_every_midnight() -> None:
+    """Tromso: no night on 2026-06-21 (USNO); by 4 August the sun sets again."""
+    tromso = (69.65, 18.96)
+    june, july, august = (datetime(2026, *day, 11, tzinfo=UTC) for day in ((6, 15), (7, 10), (8, 4)))
+    assert isinstance(sun_day(*tromso, august).set, datetime)
+    assert bool(is_day(*tromso, june, july))
+    assert not bool(is_day(*tromso, july, august))
+
+
+@given(st.lists(st.tuples(latitudes, longitudes, st.floats(0, 400), st.floats(0, 50)), min_size=2, max_size=6))
+def test_many_windows_at_once_answer_as_one_by_one(cases: list[tuple[float, float, float, float]]) -> None:
+    lat, lon, from_h, hours = (np.array(column) for column in zip(*cases, strict=True))
+    start_s = datetime(2026, 6, 1, tzinfo=UTC).timestamp() + from_h * 3600.0
+    end_s = start_s + hours * 3600.0
+    one_by_one = [bool(is_day(*each)) for each in zip(lat, lon, start_s.tolist(), end_s.tolist(), strict=True)]
+    assert is_day(lat, lon, start_s, end_s).tolist() == one_by_one
 
 
 def test_day_starts_at_sunrise_and_ends_at_sunset() -> None:
