@@ -123,16 +123,11 @@ class Answer:
 
 
 def judge(states: States, pairs: Pairs, start_s: Floats, end_s: Floats, *, prevailing_only: bool = False) -> Judged:
-    """Return for each pair the worst state of its station that touches its window.
-
-    `start_s` and `end_s` have shape (pairs,). A state counts if it starts by the window's end and
-    ends after its start: periods are half-open, windows closed.
-    """
-    pair, row = _expand(states, pairs.station)
-    touches = (states.start[row] <= end_s[pair]) & (states.end[row] > start_s[pair])
+    """Return for each pair the worst state of its station that touches its window (shape (pairs,))."""
+    pair, row = states.touching(pairs.station, start_s, end_s)
     if prevailing_only:
-        touches &= states.prevailing[row]
-    pair, row = pair[touches], row[touches]
+        kept = states.prevailing[row]
+        pair, row = pair[kept], row[kept]
     code, lack = _judge_rows(states, pairs, pair, row)
     order = np.lexsort((-lack, code, pair))
     pair, row, code, lack = pair[order], row[order], code[order], lack[order]
@@ -146,21 +141,12 @@ def judge(states: States, pairs: Pairs, start_s: Floats, end_s: Floats, *, preva
     return result
 
 
-def touching(states: States, pairs: Pairs, start_s: Floats, end_s: Floats, flag: Bools) -> Bools:
+def any_with(states: States, pairs: Pairs, start_s: Floats, end_s: Floats, flag: Bools) -> Bools:
     """Return for each pair whether any of its station's states in the window carries `flag` (rows,)."""
-    pair, row = _expand(states, pairs.station)
-    hit = (states.start[row] <= end_s[pair]) & (states.end[row] > start_s[pair]) & flag[row]
+    pair, row = states.touching(pairs.station, start_s, end_s)
     found = np.zeros(pairs.station.shape, dtype=bool)
-    found[pair[hit]] = True
+    found[pair[flag[row]]] = True
     return found
-
-
-def _expand(states: States, station: Ints) -> tuple[Ints, Ints]:
-    """Return every (pair, row of its station), flattened."""
-    count = states.count[station]
-    pair = np.repeat(np.arange(station.size), count)
-    offset = np.arange(pair.size) - np.repeat(np.cumsum(count) - count, count)
-    return pair, states.first[station][pair] + offset
 
 
 def _judge_rows(states: States, pairs: Pairs, pair: Ints, row: Ints) -> tuple[Codes, Floats]:
@@ -275,8 +261,8 @@ def _forecast_codes(
     judged = judge(forecasts, pairs, start, end, prevailing_only=prevailing_only)
     covered = (start >= facts.covered_from_s[station]) & (end <= facts.covered_to_s[station])
     may_hide_changes = ~facts.full_taf[station] & ~backed[pairs.ask]
-    bare_ceiling = touching(forecasts, pairs, start, end, ~forecasts.proves_ceiling)
-    bare_visibility = touching(forecasts, pairs, start, end, ~forecasts.proves_visibility)
+    bare_ceiling = any_with(forecasts, pairs, start, end, ~forecasts.proves_ceiling)
+    bare_visibility = any_with(forecasts, pairs, start, end, ~forecasts.proves_visibility)
     unproved = ((pairs.required_ft > PROVED_BY_ANY_TAF_FT) & bare_ceiling) | (
         (pairs.required_sm > PROVED_BY_ANY_TAF_SM) & bare_visibility
     )

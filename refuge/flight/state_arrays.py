@@ -74,6 +74,19 @@ class States:
     proves_ceiling: Bools
     proves_visibility: Bools
 
+    def touching(self, station: Ints, start_s: Floats, end_s: Floats) -> tuple[Ints, Ints]:
+        """Return every (pair, row) such that the row is a state of that pair's station in its window.
+
+        The three arguments have shape (pairs,). A state counts if it starts by the window's end and
+        ends after its start: periods are half-open, windows closed.
+        """
+        count = self.count[station]
+        pair = np.repeat(np.arange(station.size), count)
+        offset = np.arange(pair.size) - np.repeat(np.cumsum(count) - count, count)
+        row = self.first[station][pair] + offset
+        touches = (self.start[row] <= end_s[pair]) & (self.end[row] > start_s[pair])
+        return pair[touches], row[touches]
+
 
 def build_states(rows: Iterable[StateRow], stations: int) -> States:
     """Return rows as arrays, sorted by station (0 <= station < `stations`)."""

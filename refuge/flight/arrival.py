@@ -1,0 +1,103 @@
+"""When one would be where: times of arrival, windows, light and error radius, on arrays of airfields."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from refuge.aircraft.account import HORIZON_MIN
+from refuge.aircraft.endurance import Endurance, budget_min
+from refuge.flight.question import Question
+from refuge.flight.reach import Reach, error_radius_nm, reach
+from refuge.flight.state_arrays import Bools, Floats
+from refuge.flight.wind_fields import WindFields
+from refuge.sun import is_day
+
+LANDING_MIN = 10.0
+"""From break-out to the landing; a proposal."""
+TIMING_ERROR_MIN = ((120.0, 30.0), (240.0, 45.0), (np.inf, 60.0))
+"""Timing error of forecasts by how far ahead (FAA/NWS lead-time requirement of 2013, one step wider)."""
+NEVER_MIN = 360.0
+"""Stands for "never" where an array needs an instant; the reach check has said "misses" there."""
+FARTHEST_ERROR_NM = 60.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arrival:
+    """Arrival at n airfields; every array has shape (n,), every time is seconds since the epoch.
+
+    ``break_out_min`` is the latest, counted from the turn; inf is never. ``earliest_s`` is the
+    earliest overhead, ``latest_s`` the latest break-out; the window runs from ``start_s`` to
+    ``end_s``, landing, slip and timing error included.
+    """
+
+    reach: Reach
+    turn_s: float
+    budget_min: float | None
+    descent_min: Floats
+    break_out_min: Floats
+    earliest_s: Floats
+    latest_s: Floats
+    start_s: Floats
+    end_s: Floats
+    night: Bools
+    error_radius_nm: Floats
+
+
+def plan_budget_min(endurance: Endurance, margin_min: float) -> float | None:
+    """Return the budget, within the horizon that planning looks to; ``None`` if endurance is not known."""
+    budget = budget_min(endurance, margin_min)
+    return None if budget is None else min(budget, HORIZON_MIN)
+
+
+def turn_at(question: Question) -> datetime:
+    """Return when the aircraft turns: the failure is recognised and the load shed."""
+    return question.fails_at + timedelta(minutes=question.endurance.recognition_min)
+
+
+def arrive(question: Question, winds: WindFields, lat_deg: Floats, lon_deg: Floats, ground_ft: Floats) -> Arrival:
+    """Return arrival at airfields of shape (n,); `ground_ft` is their elevation, 0 where unknown."""
+    way = reach(question.at, lat_deg, lon_deg, tas_kt=question.aircraft.cruise_tas_kt, winds=winds.fields)
+    down_to = ground_ft if question.lowest_safe_ft_amsl is None else np.asarray(question.lowest_safe_ft_amsl)
+    descent = np.maximum(question.altitude_ft - down_to, 0.0) / question.aircraft.descent_ft_min
+    descent = np.broadcast_to(descent, ground_ft.shape)
+    break_out = way.latest_min + descent
+    turn = turn_at(question).timestamp()
+    now = question.now.timestamp()
+    earliest = turn + 60.0 * np.minimum(way.earliest_min, NEVER_MIN)
+    latest = turn + 60.0 * np.minimum(break_out, NEVER_MIN)
+    landed = latest + 60.0 * (LANDING_MIN + question.slip_min)
+    pad = 60.0 * timing_error_min((latest - now) / 60.0)
+    return Arrival(
+        reach=way,
+        turn_s=turn,
+        budget_min=plan_budget_min(question.endurance, question.margin_min),
+        descent_min=descent,
+        break_out_min=break_out,
+        earliest_s=earliest,
+        latest_s=latest,
+        start_s=np.maximum(now, earliest - pad),
+        end_s=landed + pad,
+        night=~is_day(lat_deg, lon_deg, earliest, landed),
+        error_radius_nm=_error_radius(question.endurance, way),
+    )
+
+
+def timing_error_min(ahead_min: Floats) -> Floats:
+    """Return by how many minutes a forecast may be early or late, this many minutes ahead."""
+    limits, errors = zip(*TIMING_ERROR_MIN, strict=True)
+    return np.asarray(errors)[np.searchsorted(limits, ahead_min, side="left")]
+
+
+def _error_radius(endurance: Endurance, way: Reach) -> Floats:
+    """Return error radii at arrival: they grow only with what is flown after navigation ends."""
+    latest = np.minimum(way.latest_min, NEVER_MIN)
+    navigation = endurance.functions["navigation"]
+    if navigation.state == "not_limited":
+        blind = np.zeros_like(latest)
+    else:
+        known = navigation.state == "until" and navigation.end_min is not None
+        left = max(0.0, (navigation.end_min or 0.0) - endurance.recognition_min) if known else 0.0
+        blind = np.maximum(latest - left, 0.0)
+    share = np.divide(blind, latest, out=np.zeros_like(blind), where=latest > 0.0)
+    return np.minimum(error_radius_nm(share * way.distance_nm, blind / 60.0), FARTHEST_ERROR_NM)

@@ -1,0 +1,91 @@
+"""Everything that is worked out before the checks: winds, stations, arrival and weather of n airfields."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from refuge.airfield import Airfield
+from refuge.flight.arrival import Arrival, arrive, turn_at
+from refuge.flight.bearing import FieldArrays
+from refuge.flight.checks import PRESSURE_ALLOWANCE_FT
+from refuge.flight.minimums import FLOOR, Limits
+from refuge.flight.question import Question
+from refuge.flight.situation import Situation
+from refuge.flight.state_arrays import Floats
+from refuge.flight.station_weather import Network, network_of
+from refuge.flight.weigh import Weighed, weigh
+from refuge.flight.wind_fields import WindFields, wind_fields
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Basis:
+    """What a question comes to at n airfields, in the order of ``situation.airfields``, before any verdict."""
+
+    question: Question
+    situation: Situation
+    winds: WindFields
+    network: Network
+    fields: FieldArrays
+    arrival: Arrival
+    weighed: Weighed
+
+    @property
+    def airfields(self) -> Sequence[Airfield]:
+        """Return the airfields in question."""
+        return self.situation.airfields
+
+
+def basis_of(question: Question, situation: Situation) -> Basis:
+    """Return everything that the checks rest on, for all airfields of `situation` in one pass."""
+    winds = wind_fields(question, situation, turn_at(question))
+    network = network_of(situation, question.now)
+    airfields = situation.airfields
+    lat = np.array([a.lat_deg for a in airfields], dtype=float)
+    lon = np.array([a.lon_deg for a in airfields], dtype=float)
+    ground = np.array([0.0 if a.elevation_ft is None else a.elevation_ft for a in airfields], dtype=float)
+    arrival = arrive(question, winds, lat, lon, ground)
+    required_ft, required_sm = _required(question, arrival)
+    fields = FieldArrays(
+        lat_deg=lat,
+        lon_deg=lon,
+        elevation_ft=ground,
+        height_known=np.array([a.elevation_ft is not None for a in airfields], dtype=bool),
+        station=np.array([network.index.get(a.station_id or "", -1) for a in airfields], dtype=np.int64),
+        required_ft=required_ft,
+        required_sm=required_sm,
+        night=arrival.night,
+        error_radius_nm=arrival.error_radius_nm,
+    )
+    lowest = question.lowest_safe_ft_amsl
+    least_base = None if lowest is None else lowest + PRESSURE_ALLOWANCE_FT
+    return Basis(
+        question=question,
+        situation=situation,
+        winds=winds,
+        network=network,
+        fields=fields,
+        arrival=arrival,
+        weighed=weigh(fields, network, arrival, question.now.timestamp(), least_base),
+    )
+
+
+def _required(question: Question, arrival: Arrival) -> tuple[Floats, Floats]:
+    """Return the ceilings and visibilities asked for at each field, by day or by night."""
+    day, night = question.minimums.day, night_limits(question)
+    return (
+        np.where(arrival.night, night.ceiling_ft, day.ceiling_ft).astype(float),
+        np.where(arrival.night, night.visibility_sm, day.visibility_sm).astype(float),
+    )
+
+
+def night_limits(question: Question) -> Limits:
+    """Return the limits by night; where night is not planned, the floor's (the light check misses there)."""
+    day, night = question.minimums.day, question.minimums.night
+    if night == "not planned":
+        night = FLOOR.night
+    if night == "not planned":
+        return day
+    return Limits(
+        ceiling_ft=max(night.ceiling_ft, day.ceiling_ft), visibility_sm=max(night.visibility_sm, day.visibility_sm)
+    )

@@ -1,0 +1,105 @@
+"""The checks other than weather, each an array of codes over airfields (method.md 3 and 5)."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from refuge.airfield import Airfield, Runway
+from refuge.flight.state_arrays import Bools, Floats
+from refuge.flight.verdict import MEETS, MISSES, NOT_CHECKED, UNKNOWN, Codes
+
+PRESSURE_ALLOWANCE_FT = 180.0
+"""Twice 3 hPa at 30 ft a hectopascal (method.md 5): how far the altimeter may be off unset."""
+ICING_WARMEST_C, ICING_COLDEST_C = 2.0, -20.0
+"""Cloud between these may ice (reference.md 8.1, S90)."""
+LAPSE_C_PER_FT = 1.98 / 1000.0
+"""ICAO standard atmosphere, ICAO Doc 7488."""
+DRY_LAPSE_C_PER_FT = 9.8 / 3280.84
+"""Dry adiabatic lapse, 9.8 C a kilometre (WMO-No. 182, from memory): air aloft is no colder than
+this below a surface temperature, barring a shallow heated layer."""
+
+
+def reach_codes(break_out_min: Floats, budget_min: float | None, *, wind_known: Bools, dependable: bool) -> Codes:
+    """Return whether break-out comes within the budget; unknown without budget, wind or dependable endurance.
+
+    A place out of reach even on an endurance that is not dependable is a miss all the same.
+    """
+    if budget_min is None:
+        return np.full(break_out_min.shape, UNKNOWN, dtype=np.int8)
+    within = break_out_min <= budget_min
+    sure = wind_known & dependable
+    return np.select([~wind_known, ~within, sure], [UNKNOWN, MISSES, MEETS], UNKNOWN).astype(np.int8)
+
+
+def light_codes(night: Bools, lights: Sequence[str], *, handheld: bool) -> Codes:
+    """Return whether a field can be seen at arrival: by day, or by lights that burn without a radio."""
+    by_night = {
+        "dusk_to_dawn": MEETS,
+        "radio": MEETS if handheld else MISSES,
+        "none": MISSES,
+        "unknown": UNKNOWN,
+    }
+    dark = np.array([by_night[kind] for kind in lights], dtype=np.int8)
+    return np.where(night, dark, MEETS).astype(np.int8) if dark.size else np.zeros(0, dtype=np.int8)
+
+
+def usable(runway: Runway, *, hard: bool, length_ft: float) -> np.int8:
+    """Return whether one runway is long and hard enough; unknown where its data do not say."""
+    if runway.closed or runway.surface == "water":
+        return MISSES
+    surface = MEETS if not hard or runway.surface == "hard" else UNKNOWN if runway.surface == "unknown" else MISSES
+    if runway.length_ft is None:
+        length = UNKNOWN if length_ft > 0 else MEETS
+    else:
+        length = MEETS if runway.length_ft >= length_ft else MISSES
+    return np.int8(min(surface, length))
+
+
+def runway_codes(airfields: Sequence[Airfield], *, hard: bool | None, length_ft: float | None) -> Codes:
+    """Return whether any runway suits the minimums; not checked where the minimums ask for nothing."""
+    if not hard and length_ft is None:
+        return np.full(len(airfields), NOT_CHECKED, dtype=np.int8)
+    codes = []
+    for airfield in airfields:
+        if airfield.runways is None:
+            codes.append(UNKNOWN)
+        else:
+            each = [usable(runway, hard=bool(hard), length_ft=length_ft or 0.0) for runway in airfield.runways]
+            codes.append(max(each, default=UNKNOWN))
+    return np.array(codes, dtype=np.int8)
+
+
+def icing_codes(
+    *,
+    base_ft_amsl: Floats,
+    ground_ft_amsl: Floats,
+    cruise_ft: float,
+    cruise_c: float | None,
+    surface_c: Floats,
+    surface_known: Bools,
+    freezing: Bools,
+    approved: bool,
+) -> Codes:
+    """Return whether the way down through cloud is free of icing.
+
+    Cloud is taken from the lowest base (inf: none) up to the cruising level. Its temperature runs
+    linearly between surface and cruise where both are known, by the standard lapse from the
+    cruise where only that is; with the surface alone, the dry adiabat tells the coldest it can be.
+    Freezing precipitation or ice pellets in the window miss, approved or not.
+    """
+    depth = cruise_ft - np.minimum(base_ft_amsl, cruise_ft)
+    rise = np.maximum(cruise_ft - ground_ft_amsl, 1.0)
+    if cruise_c is None:
+        coldest = surface_c - DRY_LAPSE_C_PER_FT * rise
+        in_cloud = np.where(surface_known & (coldest > ICING_WARMEST_C), MEETS, UNKNOWN)
+    else:
+        standard = cruise_c + LAPSE_C_PER_FT * depth
+        between = cruise_c + (surface_c - cruise_c) * depth / rise
+        at_base = np.where(surface_known, between, standard)
+        warmest, coldest = np.maximum(at_base, cruise_c), np.minimum(at_base, cruise_c)
+        ices = (coldest <= ICING_WARMEST_C) & (warmest >= ICING_COLDEST_C)
+        in_cloud = np.where(ices, MISSES, MEETS)
+    if approved:
+        in_cloud = np.full(base_ft_amsl.shape, MEETS)
+    cloud = base_ft_amsl < cruise_ft
+    return np.where(freezing, MISSES, np.where(cloud, in_cloud, MEETS)).astype(np.int8)

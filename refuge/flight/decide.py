@@ -1,0 +1,126 @@
+"""The checks of n airfields, each as one array of codes, and what they come to."""
+
+from collections.abc import Mapping
+from typing import Literal
+
+import numpy as np
+
+from refuge.flight.basis import Basis
+from refuge.flight.checks import icing_codes, light_codes, reach_codes, runway_codes
+from refuge.flight.state_arrays import Floats
+from refuge.flight.verdict import MISSES, NOT_CHECKED, UNKNOWN, Codes
+from refuge.flight.winds import temperature_at
+
+CheckName = Literal["reach", "weather", "area", "break_out", "icing", "light", "runway", "airspace", "notices"]
+CHECKS: tuple[CheckName, ...] = (
+    "reach",
+    "weather",
+    "area",
+    "break_out",
+    "icing",
+    "light",
+    "runway",
+    "airspace",
+    "notices",
+)
+
+
+def codes_of(basis: Basis) -> dict[CheckName, Codes]:
+    """Return the codes of every check, in the order of `CHECKS`."""
+    arrival, weighed = basis.arrival, basis.weighed
+    n = basis.fields.lat_deg.size
+    nothing = np.full(n, NOT_CHECKED, dtype=np.int8)
+    return {
+        "reach": reach_codes(
+            arrival.break_out_min,
+            arrival.budget_min,
+            wind_known=arrival.reach.wind_known,
+            dependable=basis.question.endurance.dependable,
+        ),
+        "weather": weighed.weather,
+        "area": weighed.area,
+        "break_out": np.full(n, UNKNOWN, dtype=np.int8) if weighed.base is None else weighed.base,
+        "icing": _icing(basis),
+        "light": _light(basis),
+        "runway": _runway(basis),
+        "airspace": nothing,
+        "notices": nothing,
+    }
+
+
+def _light(basis: Basis) -> Codes:
+    lights = [airfield.lights for airfield in basis.airfields]
+    codes = light_codes(basis.arrival.night, lights, handheld=basis.question.handheld)
+    if basis.question.minimums.night == "not planned":
+        codes = np.where(basis.arrival.night, MISSES, codes).astype(np.int8)
+    return codes
+
+
+def _runway(basis: Basis) -> Codes:
+    minimums = basis.question.minimums
+    codes = runway_codes(basis.airfields, hard=minimums.hard_surface, length_ft=minimums.runway_length_ft)
+    if minimums.max_crosswind_kt is not None:
+        # Crosswind by runway end is not worked out yet: a minimum that asks for it stays open.
+        codes = np.minimum(codes, UNKNOWN).astype(np.int8)
+    return codes
+
+
+def _icing(basis: Basis) -> Codes:
+    surface = coldest_surface_c(basis)
+    known = np.isfinite(surface)
+    cruise_c, _ = cruise_temperature_c(basis)
+    return icing_codes(
+        base_ft_amsl=basis.weighed.lowest_base_ft_amsl,
+        ground_ft_amsl=basis.fields.elevation_ft,
+        cruise_ft=basis.question.altitude_ft,
+        cruise_c=cruise_c,
+        surface_c=np.where(known, surface, 0.0),
+        surface_known=known,
+        freezing=basis.weighed.freezing,
+        approved=basis.question.aircraft.approved_for_icing,
+    )
+
+
+def coldest_surface_c(basis: Basis) -> Floats:
+    """Return the coldest temperature of the fresh reports that each field rests on; inf where none gives one."""
+    near, facts = basis.weighed.inquiry.reports, basis.network.weather.facts
+    at_station = np.array(
+        [
+            np.inf if observation is None or observation.temperature_c is None else observation.temperature_c
+            for observation in basis.network.observations
+        ],
+        dtype=float,
+    )
+    at_station = np.where(facts.fresh, at_station, np.inf)
+    coldest = np.full(basis.fields.lat_deg.shape, np.inf)
+    np.minimum.at(coldest, near.field, at_station[near.station])
+    return coldest
+
+
+def cruise_temperature_c(basis: Basis) -> tuple[float | None, str]:
+    """Return the temperature at the cruising level and where it comes from; ``None`` if nobody gives it."""
+    at = basis.question.at
+    if basis.question.oat_c is not None:
+        return basis.question.oat_c, "pilot's figure"
+    values, known = temperature_at(basis.winds.level, np.array([at.lat_deg]), np.array([at.lon_deg]))
+    if known[0]:
+        return float(values[0]), "winds aloft"
+    return None, "not known"
+
+
+def lacks(basis: Basis, codes: Mapping[CheckName, Codes]) -> Floats:
+    """Return the largest shortfall over its minimum of the checks that miss: 1 where it is no number."""
+    arrival, weighed = basis.arrival, basis.weighed
+    n = arrival.break_out_min.size
+    budget = max(arrival.budget_min or 0.0, 1.0)
+    late = np.where(np.isfinite(arrival.break_out_min), arrival.break_out_min, 2.0 * budget) - budget
+    weather = np.zeros(n)
+    for judged, pairs in (
+        (weighed.answer.reports, weighed.report_pairs),
+        (weighed.answer.forecasts, weighed.forecast_pairs),
+    ):
+        np.maximum.at(weather, pairs.ask, np.where(judged.code == MISSES, judged.lack, 0.0))
+    shortfall = {"reach": late / budget, "weather": weather}
+    shortfall["area"] = np.where(codes["weather"] == MISSES, weather, 1.0)
+    parts = [np.where(code == MISSES, shortfall.get(name, np.ones(n)), 0.0) for name, code in codes.items()]
+    return np.asarray(np.maximum.reduce(parts))

@@ -1,0 +1,251 @@
+"""The weather of many airfields at once: who is asked, and what the answers come to.
+
+Three kinds of asks go through refuge.flight.evidence in one pass each: the airfield itself, on its
+own station or on borrowed ones; every station of the area around it, all of which must meet; and
+the cloud base over that area, which must clear the ground.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from refuge.flight.arrival import Arrival
+from refuge.flight.bearing import (
+    AREA_NM,
+    BORROW_FORECAST_NM,
+    BORROW_HEIGHT_FT,
+    BORROW_REPORT_NM,
+    FieldArrays,
+    Near,
+    StationArrays,
+    base_pairs,
+    near_pairs,
+    requirement_pairs,
+    within_height,
+)
+from refuge.flight.evidence import Answer, Asks, Pairs, answer, least_per_ask
+from refuge.flight.state_arrays import NOT_KNOWN, Bools, Floats, Ints, States
+from refuge.flight.station_weather import Network
+from refuge.flight.verdict import UNKNOWN, Codes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inquiry:
+    """A set of asks: the field of each, and the near pairs behind reports and forecasts.
+
+    ``reports`` and ``forecasts`` hold, for each pair, its field and station and how far apart they
+    are; ``report_ask`` and ``forecast_ask`` the ask it belongs to.
+    """
+
+    field: Ints
+    reports: Near
+    report_ask: Ints
+    forecasts: Near
+    forecast_ask: Ints
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weighed:
+    """What the weather comes to at n fields, with what it rests on.
+
+    Arrays have shape (n,). ``lowest_base_ft_amsl`` is the lowest cloud base of any state in the
+    window: the ground where a ceiling is unknown, inf where there is none. ``prevailing`` is the
+    weather without what is temporary or probable; it orders, and is no verdict.
+    """
+
+    inquiry: Inquiry
+    report_pairs: Pairs
+    forecast_pairs: Pairs
+    answer: Answer
+    weather: Codes
+    prevailing: Codes
+    area: Codes
+    area_inquiry: Inquiry
+    area_answer: Answer
+    base: Codes | None
+    lowest_base_ft_amsl: Floats
+    freezing: Bools
+    convective: Bools
+
+
+def weigh(
+    fields: FieldArrays, network: Network, arrival: Arrival, now_s: float, least_base_ft: float | None
+) -> Weighed:
+    """Return what the weather comes to at every field, at its own window of arrival."""
+    stations, n = network.arrays, fields.lat_deg.size
+    links = forecast_links(stations)
+    inquiry = field_inquiry(fields, stations)
+    asks = _asks(inquiry, arrival, now_s)
+    report_pairs = requirement_pairs(fields, stations, inquiry.reports, inquiry.report_ask)
+    forecast_pairs = requirement_pairs(fields, stations, inquiry.forecasts, inquiry.forecast_ask)
+    said = answer(asks, network.weather, report_pairs, forecast_pairs)
+    usually = answer(asks, network.weather, report_pairs, forecast_pairs, prevailing_only=True)
+
+    around = near_pairs(
+        fields.lat_deg,
+        fields.lon_deg,
+        stations.lat_deg,
+        stations.lon_deg,
+        np.maximum(fields.error_radius_nm, AREA_NM),
+    )
+    around = _kept(around, stations.reports[around.station])
+    low = ~_far_above(fields, stations, around)
+    area_inquiry = area_inquiry_of(_kept(around, low), links)
+    area_said = answer(
+        _asks(area_inquiry, arrival, now_s),
+        network.weather,
+        requirement_pairs(fields, stations, area_inquiry.reports, area_inquiry.report_ask),
+        requirement_pairs(fields, stations, area_inquiry.forecasts, area_inquiry.forecast_ask),
+    )
+    base = None
+    if least_base_ft is not None:
+        over = area_inquiry_of(around, links)
+        base_said = answer(
+            _asks(over, arrival, now_s),
+            network.weather,
+            base_pairs(fields, stations, over.reports, over.report_ask, least_base_ft),
+            base_pairs(fields, stations, over.forecasts, over.forecast_ask, least_base_ft),
+        )
+        base = _over_fields(n, over.field, base_said.code)
+    return Weighed(
+        inquiry=inquiry, report_pairs=report_pairs, forecast_pairs=forecast_pairs, answer=said, weather=said.code,
+        prevailing=usually.code, area=_over_fields(n, area_inquiry.field, area_said.code),
+        area_inquiry=area_inquiry, area_answer=area_said, base=base,
+        lowest_base_ft_amsl=lowest_base_ft_amsl(fields, network, inquiry, asks),
+        freezing=_any_state(network, inquiry, asks, "freezing"),
+        convective=_any_state(network, inquiry, asks, "convective"),
+    )  # fmt: skip
+
+
+def _over_fields(n: int, field: Ints, code: Codes) -> Codes:
+    """Return the worst code of each field's asks; unknown where it has none."""
+    worst, any_ask = least_per_ask(n, field, code)
+    return np.where(any_ask, worst, UNKNOWN).astype(np.int8)
+
+
+def _asks(inquiry: Inquiry, arrival: Arrival, now_s: float) -> Asks:
+    f = inquiry.field
+    return Asks(
+        start_s=arrival.start_s[f], end_s=arrival.end_s[f], arrival_latest_s=arrival.latest_s[f], now_s=now_s
+    )
+
+
+def _kept(near: Near, kept: Bools) -> Near:
+    return Near(field=near.field[kept], station=near.station[kept], distance_nm=near.distance_nm[kept])
+
+
+def _far_above(fields: FieldArrays, stations: StationArrays, near: Near) -> Bools:
+    """Return where the station stands over 1,000 ft above the field: it bears only through its base."""
+    known = fields.height_known[near.field] & stations.height_known[near.station]
+    above = stations.elevation_ft[near.station] - fields.elevation_ft[near.field]
+    return known & (above > BORROW_HEIGHT_FT)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Links:
+    """For each station the forecast stations that speak for it: ``target[first[s] : first[s] + count[s]]``."""
+
+    first: Ints
+    count: Ints
+    target: Ints
+
+
+def forecast_links(stations: StationArrays) -> Links:
+    """Return whose forecasts speak for each station: its own, or those it borrows like a field does."""
+    n = stations.lat_deg.size
+    near = near_pairs(
+        stations.lat_deg, stations.lon_deg, stations.lat_deg, stations.lon_deg, np.full(n, BORROW_FORECAST_NM)
+    )
+    own = stations.forecasts[near.field]
+    known = stations.height_known[near.field] & stations.height_known[near.station]
+    height = np.abs(stations.elevation_ft[near.field] - stations.elevation_ft[near.station])
+    kept = np.where(
+        own, near.field == near.station, stations.forecasts[near.station] & (~known | (height <= BORROW_HEIGHT_FT))
+    )
+    source, target = near.field[kept], near.station[kept]
+    count = np.bincount(source, minlength=n).astype(np.int64)
+    return Links(first=(np.cumsum(count) - count).astype(np.int64), count=count, target=target)
+
+
+def field_inquiry(fields: FieldArrays, stations: StationArrays) -> Inquiry:
+    """Return one ask a field: its own station and that one's forecast, or what it borrows."""
+    n = fields.lat_deg.size
+    near = near_pairs(
+        fields.lat_deg, fields.lon_deg, stations.lat_deg, stations.lon_deg, np.full(n, BORROW_FORECAST_NM)
+    )
+    own = fields.station[near.field] == near.station
+    at = fields.station >= 0
+    own_reports, own_forecasts = np.zeros(n, dtype=bool), np.zeros(n, dtype=bool)
+    own_reports[at] = stations.reports[fields.station[at]]
+    own_forecasts[at] = stations.forecasts[fields.station[at]]
+    level = within_height(fields, stations, near)
+    reports = np.where(
+        own_reports[near.field],
+        own,
+        stations.reports[near.station] & level & (near.distance_nm <= BORROW_REPORT_NM),
+    )
+    forecasts = np.where(own_forecasts[near.field], own, stations.forecasts[near.station] & level)
+    # A station at the field without a forecast borrows one like the field itself: the same place.
+    report_near, forecast_near = _kept(near, reports), _kept(near, forecasts)
+    return Inquiry(
+        field=np.arange(n),
+        reports=report_near,
+        report_ask=report_near.field,
+        forecasts=forecast_near,
+        forecast_ask=forecast_near.field,
+    )
+
+
+def area_inquiry_of(around: Near, links: Links) -> Inquiry:
+    """Return one ask for each station around each field: its report, and the forecasts that speak for it."""
+    count = links.count[around.station]
+    ask = np.repeat(np.arange(around.field.size), count)
+    offset = np.arange(ask.size) - np.repeat(np.cumsum(count) - count, count)
+    target = links.target[links.first[around.station][ask] + offset]
+    field = around.field[ask]
+    return Inquiry(
+        field=around.field,
+        reports=around,
+        report_ask=np.arange(around.field.size),
+        forecasts=Near(field=field, station=target, distance_nm=around.distance_nm[ask]),
+        forecast_ask=ask,
+    )
+
+
+def lowest_base_ft_amsl(fields: FieldArrays, network: Network, inquiry: Inquiry, asks: Asks) -> Floats:
+    """Return the lowest cloud base above sea level in each field's window: ground if unknown, inf if none."""
+    ground = np.where(fields.height_known, fields.elevation_ft, 0.0)
+    lowest = np.full(ground.shape, np.inf)
+    any_state = np.zeros(ground.shape, dtype=bool)
+    stations = network.arrays
+    for states, near, pair, row in _in_windows(network, inquiry, asks):
+        f, s = near.field[pair], near.station[pair]
+        height = np.where(stations.height_known[s], stations.elevation_ft[s], ground[f])
+        base = np.where(states.ceiling_code[row] == NOT_KNOWN, 0.0, states.ceiling_ft[row]) + height
+        np.minimum.at(lowest, f, base)
+        any_state[f] = True
+    return np.where(any_state, lowest, ground)
+
+
+def _any_state(network: Network, inquiry: Inquiry, asks: Asks, flag: str) -> Bools:
+    found = np.zeros(inquiry.field.shape, dtype=bool)
+    for states, near, pair, row in _in_windows(network, inquiry, asks):
+        found[near.field[pair[getattr(states, flag)[row]]]] = True
+    return found
+
+
+def _in_windows(network: Network, inquiry: Inquiry, asks: Asks) -> Iterator[tuple[States, Near, Ints, Ints]]:
+    """Yield, for reports that are fresh and for forecasts, the pairs and rows that touch the windows."""
+    weather = network.weather
+    for states, near, ask in (
+        (weather.reports, inquiry.reports, inquiry.report_ask),
+        (weather.forecasts, inquiry.forecasts, inquiry.forecast_ask),
+    ):
+        pair, row = states.touching(near.station, asks.start_s[ask], asks.end_s[ask])
+        kept = (
+            weather.facts.fresh[near.station[pair]]
+            if states is weather.reports
+            else np.ones(pair.shape, dtype=bool)
+        )
+        yield states, near, pair[kept], row[kept]

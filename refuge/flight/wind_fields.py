@@ -1,0 +1,194 @@
+"""The winds that a question goes by: the pilot's figure, or bulletins interpolated in height and time."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+import numpy as np
+
+from refuge.airfield import Station
+from refuge.flight.question import Question
+from refuge.flight.situation import Situation
+from refuge.flight.station_weather import is_fresh
+from refuge.flight.triangle import components_kt
+from refuge.flight.winds import WindSites
+from refuge.weather.reports import Levels, LevelsAt
+from refuge.weather.wind import KnownWind
+from refuge.weather.winds_aloft import Known, winds_at
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WindFields:
+    """The wind fields of a question, of which the worse counts, and how they came about.
+
+    ``level`` is the field at the cruising level, from which the temperature is taken too.
+    ``said`` names the source for the answer's assumptions, ``based_on`` and ``used_to`` the
+    bulletin's time of data and the end of its use.
+    """
+
+    fields: tuple[WindSites, ...]
+    level: WindSites
+    said: tuple[str, ...]
+
+    @property
+    def strongest_kt(self) -> float:
+        """Return the strongest wind of any site, 0 where there is none."""
+        speeds = [np.hypot(field.east_kt, field.north_kt).max(initial=0.0) for field in self.fields]
+        return float(max(speeds, default=0.0))
+
+
+def wind_fields(question: Question, situation: Situation, at: datetime) -> WindFields:
+    """Return the wind fields for a question whose way begins at `at`."""
+    if question.wind is not None:
+        wind = question.wind
+        field = WindSites.uniform(wind.dir_deg_true, wind.speed_kt)
+        figure = f"wind {wind.dir_deg_true:03.0f}/{wind.speed_kt:.0f} kt: pilot's figure, the same everywhere"
+        return WindFields(fields=(field,), level=field, said=(figure,))
+    level, said = _level_field(situation, question.altitude_ft, at)
+    low = _below_lowest(situation, question.altitude_ft, at)
+    if low is None:
+        return WindFields(fields=(level,), level=level, said=said)
+    lowest, surface = low
+    both = (_joined(level, lowest), _joined(level, surface))
+    note = "below the lowest level of some sites: the worse of that level and the surface wind"
+    return WindFields(fields=both, level=level, said=(*said, note))
+
+
+def _level_field(situation: Situation, altitude_ft: float, at: datetime) -> tuple[WindSites, tuple[str, ...]]:
+    """Return the field at a height, between the bulletins valid before and after `at` where both are in use."""
+    usable = [levels for levels in situation.winds if levels.use_from <= at < levels.use_to]
+    before = _newest([levels for levels in situation.winds if levels.valid_at <= at and levels.use_to > at])
+    after = _newest([levels for levels in situation.winds if levels.valid_at > at and levels.use_from <= at])
+    chosen = [levels for levels in (before, after) if levels is not None] or _as_list(_newest(usable))
+    fields = [_sites_at(group, situation, altitude_ft) for group in _with_sisters(chosen, situation.winds)]
+    if not fields:
+        none = "no winds aloft are known for this time: give --wind, or collect winds"
+        return _empty(), (none,)
+    said = tuple(
+        f"winds aloft {levels.product} based on {levels.based_on:%d%H%M}Z, valid {levels.valid_at:%d%H%M}Z,"
+        f" at {altitude_ft:,.0f} ft"
+        for levels in chosen
+    )
+    if len(fields) == 1 or before is None or after is None:
+        return fields[0], said
+    share = (at - before.valid_at) / (after.valid_at - before.valid_at)
+    return _between(fields[0], fields[1], share), said
+
+
+def _as_list(levels: Levels | None) -> list[Levels]:
+    return [] if levels is None else [levels]
+
+
+def _newest(candidates: Sequence[Levels]) -> Levels | None:
+    return max(candidates, key=lambda levels: (levels.based_on, -abs(levels.valid_at.timestamp())), default=None)
+
+
+def _with_sisters(chosen: Sequence[Levels], every: Sequence[Levels]) -> list[list[Levels]]:
+    """Return for each chosen bulletin all of the same data and valid time: low and high levels, regions."""
+    return [
+        [other for other in every if (other.based_on, other.valid_at) == (levels.based_on, levels.valid_at)]
+        for levels in chosen
+    ]
+
+
+def _sites_at(group: Sequence[Levels], situation: Situation, altitude_ft: float) -> WindSites:
+    """Return the sites of bulletins that give the wind at a height, with their positions."""
+    stations, sites = _placed(group, situation)
+    arrays = winds_at(sites, np.array([altitude_ft]))
+    # "199 kt or more" is no speed to reckon with: such a site says nothing.
+    known = arrays.wind_state[:, 0] == Known.KNOWN
+    return WindSites(
+        lat_deg=np.array([s.lat_deg for s in stations], dtype=float)[known],
+        lon_deg=np.array([s.lon_deg for s in stations], dtype=float)[known],
+        east_kt=arrays.east_kt[known, 0],
+        north_kt=arrays.north_kt[known, 0],
+        temperature_c=arrays.temperature_c[known, 0],
+        has_temperature=arrays.temperature_state[known, 0] == Known.KNOWN,
+    )
+
+
+def _placed(group: Sequence[Levels], situation: Situation) -> tuple[list[Station], list[LevelsAt]]:
+    """Return the sites whose position is known, each once, its low and high levels joined."""
+    joined: dict[str, LevelsAt] = {}
+    for levels in group:
+        for at in levels.sites:
+            if at.site not in situation.wind_sites:
+                continue
+            before = joined.get(at.site)
+            if before is not None:
+                heights = {level.altitude_ft: level for level in (*before.levels, *at.levels)}
+                at = replace(at, levels=tuple(heights[height] for height in sorted(heights)))  # noqa: PLW2901
+            joined[at.site] = at
+    return [situation.wind_sites[name] for name in joined], list(joined.values())
+
+
+def _below_lowest(situation: Situation, altitude_ft: float, at: datetime) -> tuple[WindSites, WindSites] | None:
+    """Return lowest levels and surface winds where sites begin above the height; ``None`` where none do."""
+    usable = _newest([levels for levels in situation.winds if levels.use_from <= at < levels.use_to])
+    if usable is None:
+        return None
+    stations, sites = _placed(_with_sisters([usable], situation.winds)[0], situation)
+    low = [
+        (station, site.levels[0])
+        for station, site in zip(stations, sites, strict=True)
+        if site.levels and site.levels[0].altitude_ft > altitude_ft
+    ]
+    surface = [
+        (station, observation.adverse.wind)
+        for station in situation.stations.values()
+        if (observation := situation.observations.get(station.id)) is not None
+        and is_fresh(observation, situation.read_at)
+        and isinstance(observation.adverse.wind, KnownWind)
+    ]
+    if not low or not surface:
+        return None
+    lowest = _field([(s, level.dir_deg_true, level.speed_kt) for s, level in low])
+    near_ground = _field([(s, wind.dir_deg_true, wind.speed_kt) for s, wind in surface])
+    return lowest, near_ground
+
+
+def _field(winds: Sequence[tuple[Station, float | None, float]]) -> WindSites:
+    """Return winds at stations as a field; a variable one has no component."""
+    directions = np.array([0.0 if direction is None else direction for _, direction, _ in winds])
+    speeds = np.array([0.0 if direction is None else speed for _, direction, speed in winds], dtype=float)
+    east, north = components_kt(directions, speeds)
+    return WindSites(
+        lat_deg=np.array([s.lat_deg for s, _, _ in winds], dtype=float),
+        lon_deg=np.array([s.lon_deg for s, _, _ in winds], dtype=float),
+        east_kt=east, north_kt=north,
+        temperature_c=np.zeros(len(winds)), has_temperature=np.zeros(len(winds), dtype=bool),
+    )  # fmt: skip
+
+
+def _joined(one: WindSites, other: WindSites) -> WindSites:
+    return WindSites(
+        lat_deg=np.concatenate([one.lat_deg, other.lat_deg]),
+        lon_deg=np.concatenate([one.lon_deg, other.lon_deg]),
+        east_kt=np.concatenate([one.east_kt, other.east_kt]),
+        north_kt=np.concatenate([one.north_kt, other.north_kt]),
+        temperature_c=np.concatenate([one.temperature_c, other.temperature_c]),
+        has_temperature=np.concatenate([one.has_temperature, other.has_temperature]),
+    )
+
+
+def _between(one: WindSites, other: WindSites, share: float) -> WindSites:
+    """Return the field `share` of the way from one time to another, at the sites that both have."""
+    places = {(lat, lon): i for i, (lat, lon) in enumerate(zip(other.lat_deg, other.lon_deg, strict=True))}
+    mine = [i for i, place in enumerate(zip(one.lat_deg, one.lon_deg, strict=True)) if place in places]
+    theirs = [places[one.lat_deg[i], one.lon_deg[i]] for i in mine]
+    return WindSites(
+        lat_deg=one.lat_deg[mine],
+        lon_deg=one.lon_deg[mine],
+        east_kt=(1 - share) * one.east_kt[mine] + share * other.east_kt[theirs],
+        north_kt=(1 - share) * one.north_kt[mine] + share * other.north_kt[theirs],
+        temperature_c=(1 - share) * one.temperature_c[mine] + share * other.temperature_c[theirs],
+        has_temperature=one.has_temperature[mine] & other.has_temperature[theirs],
+    )
+
+
+def _empty() -> WindSites:
+    nothing = np.zeros(0)
+    return WindSites(
+        lat_deg=nothing, lon_deg=nothing, east_kt=nothing, north_kt=nothing, temperature_c=nothing,
+        has_temperature=np.zeros(0, dtype=bool),
+    )  # fmt: skip
