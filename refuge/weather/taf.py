@@ -3,7 +3,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Literal
 
 from refuge.weather.metar import CORRECTION, STATION, TIME, past_instants
@@ -13,6 +13,9 @@ from refuge.weather.taf_times import Validity, resolve_validity
 from refuge.zulu import aware_utc
 
 _MARKS = frozenset({"AMD", "RTD", "COR", "CNL", "NIL", "FCST", "CANCELLED"})
+_MONTH_BACK = timedelta(days=20)
+_AHEAD = timedelta(hours=48)
+"""A forecast that begins later than this after its receipt is one of last month."""
 _CANCELLED = frozenset({"CNL", "CANCELLED"})
 _AMENDMENT = re.compile(r"AA[A-Z]|AMD", re.ASCII)
 
@@ -53,10 +56,12 @@ def decode_forecast(raw: str, *, received_at: datetime) -> Forecast | Unreadable
     if header.station is None:
         return _unreadable(raw, header, "no station at the start")
     received_at = aware_utc(received_at)
-    issues = [received_at] if header.time is None else past_instants(header.time, received_at)
+    issues = [received_at, received_at - _MONTH_BACK]
+    if header.time is not None:
+        issues = past_instants(header.time, received_at)
     if not issues:
         return _unreadable(raw, header, f"{header.time[0] if header.time else ''} is no day and time")
-    issued_at, validity = _dated(header.validity, issues)
+    issued_at, validity = _dated(header.validity, issues, received_at)
     if validity is None and not (header.nil or header.cancelled):
         return _unreadable(raw, header, "no validity period")
     if header.time is None and validity is not None:
@@ -64,12 +69,14 @@ def decode_forecast(raw: str, *, received_at: datetime) -> Forecast | Unreadable
     return _forecast(raw, header, tokens[header.length :], issued_at, validity)
 
 
-def _dated(validity: str | None, issues: Sequence[datetime]) -> tuple[datetime, Validity | None]:
+def _dated(
+    validity: str | None, issues: Sequence[datetime], received_at: datetime
+) -> tuple[datetime, Validity | None]:
     """Return the likeliest time of issue whose month has the days of the validity, and that validity."""
     if validity is not None:
         for issued_at in issues:
             resolved = resolve_validity(validity, near=issued_at)
-            if resolved is not None:
+            if resolved is not None and resolved.start <= received_at + _AHEAD:
                 return issued_at, resolved
     return issues[0], None
 
