@@ -150,6 +150,13 @@ class TestFrom:
         )
         assert categories("1021/1021", out_of_order) == (VFR, LIFR, True)
 
+    def test_changes_that_end_before_it_are_none_of_it(self) -> None:
+        early = forecast(
+            "1012/1112", GOOD_BASE, group("FM", "101800/1112", CLEAR, P6SM), group("BECMG", "1013/1015", 400)
+        )
+        assert categories("1016/1016", early) == (LIFR, LIFR, True)
+        assert categories("1019/1019", early) == (VFR, VFR, True)
+
     def test_before_the_validity_counts_from_its_start(self) -> None:
         mistyped = forecast("1012/1112", GOOD_BASE, group("FM", "101000/1112", 300, P6SM))
         assert categories("1013/1013", mistyped) == (LIFR, LIFR, True)
@@ -448,6 +455,19 @@ class TestSeveral:
             (at("1006"), at("1012")),
         ]
 
+    def test_the_instant_of_change_belongs_to_the_newest(self) -> None:
+        """A window from it on knows nothing of the predecessor; a window up to it holds both."""
+        assert categories("1012/1013", OLD, NEW) == (VFR, VFR, True)
+        low = forecast("1012/1112", group("BASE", "1012/1112", 300, P6SM))
+        assert categories("1011/1012", OLD, low) == (LIFR, LIFR, True)
+        turning = forecast(
+            "1006/1106",
+            group("BASE", "1006/1106", CLEAR, P6SM),
+            group("FM", "101200/1106", 300, P6SM),
+            issued="100530",
+        )
+        assert categories("1011/1013", turning, NEW) == (VFR, VFR, True)
+
     def test_a_gap_between_two_is_unknown(self) -> None:
         short = forecast("1006/1010", group("BASE", "1006/1010", 4000, P6SM), issued="100530")
         assert categories("1009/1013", short, NEW) == (VFR, UNKNOWN, False)
@@ -485,3 +505,4 @@ class TestSeveral:
     def test_one_superseded_in_full_says_nothing(self) -> None:
         hidden = forecast("1014/1114", group("BASE", "1014/1114", 300, P6SM), issued="101100")
         assert categories("1015/1016", hidden, NEW) == (VFR, VFR, True)
+        assert categories("1013/1013", OLD, hidden, NEW) == (VFR, VFR, True)
