@@ -20,7 +20,7 @@ from refuge.zulu import aware_utc, resolve_ddhhmm
 STATION = re.compile(r"[A-Z][A-Z0-9]{3}", re.ASCII)
 TIME = re.compile(r"(\d{2})(\d{2})(\d{2})Z", re.ASCII)
 CORRECTION = re.compile(r"CORR?|CC[A-Z]", re.ASCII)
-_VALIDITY = re.compile(r"\d{4}/\d{4}", re.ASCII)
+_VALIDITY = re.compile(r"[0-3]\d[0-2]\d/[0-3]\d[0-2]\d", re.ASCII)
 _KEYWORDS = frozenset({"METAR", "SPECI"})
 _MARKS = frozenset({"AUTO", "NIL"})
 _NO_CEILING_GROUP = UnknownCeiling(reason="no sky group")
@@ -35,6 +35,7 @@ class _Header:
     kind: Literal["METAR", "SPECI"]
     station: str | None
     time: re.Match[str] | None
+    named: bool
     corrected: bool
     rest: Sequence[str]
 
@@ -102,7 +103,12 @@ def _header(tokens: Sequence[str]) -> _Header:
         index += 1
     time = TIME.fullmatch(tokens[index]) if index < len(tokens) else None
     return _Header(
-        kind=kind, station=station, time=time, corrected=corrected, rest=tokens[index + (time is not None) :]
+        kind=kind,
+        named="METAR" in tokens[:1] or kind == "SPECI",
+        station=station,
+        time=time,
+        corrected=corrected,
+        rest=tokens[index + (time is not None) :],
     )
 
 
@@ -178,4 +184,5 @@ def _doubted(adverse: Conditions, unread: Sequence[str]) -> Conditions:
 
 
 def _unreadable(raw: str, header: _Header, error: str) -> Unreadable:
-    return Unreadable(raw=raw, kind=header.kind, station=header.station, error=error)
+    kind = header.kind if header.named or header.time is not None else None
+    return Unreadable(raw=raw, kind=kind, station=header.station, error=error)

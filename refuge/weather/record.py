@@ -23,6 +23,7 @@ from refuge.weather.sky import (
     Visibility,
 )
 from refuge.weather.wind import KnownWind, UnknownWind, Wind
+from refuge.weather.worse import doubted_ceiling, doubted_visibility
 from refuge.zulu import iso, parse_instant
 
 _T = TypeVar("_T")
@@ -247,7 +248,7 @@ def group_record(group: Group) -> GroupRecord:
         "visibility": None if group.visibility is None else visibility_record(group.visibility),
         "wind": None if group.wind is None else wind_record(group.wind),
         "weather": None if group.weather is None else list(group.weather),
-        "category": _category(group.ceiling, group.visibility),
+        "category": _group_category(group),
         "layers": _layer_records(group.layers),
         "unread": list(group.unread),
     }
@@ -379,8 +380,15 @@ def report_record(value: Observation | Forecast | Unreadable) -> ReportRecord:
             return unreadable_record(value)
 
 
-def _category(ceiling: Ceiling | None, visibility: Visibility | None) -> str | None:
-    return None if ceiling is None or visibility is None else category(ceiling, visibility).value
+def _group_category(group: Group) -> str | None:
+    """Return the category of a group that gives both elements; unread tokens make it unknown."""
+    if group.ceiling is None or group.visibility is None:
+        return None
+    if not group.unread:
+        return category(group.ceiling, group.visibility).value
+    return category(
+        doubted_ceiling(group.ceiling, "not read"), doubted_visibility(group.visibility, "not read")
+    ).value
 
 
 def _empty(raw: str) -> ReportRecord:
