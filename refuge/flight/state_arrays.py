@@ -203,3 +203,13 @@ def judge_visibility(code: Codes, sm: Floats, required_sm: Floats) -> Codes:
 def seconds(instant: datetime) -> float:
     """Return seconds since the epoch of an aware instant."""
     return instant.timestamp()
+
+
+def judge_one(conditions: Conditions, required_ft: float, required_sm: float) -> tuple[np.int8, np.int8]:
+    """Return the verdicts on ceiling and visibility of one state: the array rule on arrays of one."""
+    ceiling, ft = ceiling_code(conditions.ceiling)
+    visibility, sm = visibility_code(conditions.visibility)
+    return (
+        judge_ceiling(np.array([ceiling]), np.array([ft]), np.array([required_ft]))[0],
+        judge_visibility(np.array([visibility]), np.array([sm]), np.array([required_sm]))[0],
+    )

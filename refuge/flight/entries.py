@@ -1,0 +1,230 @@
+"""What is shown of a shortlist: one entry an airfield, in words and values; made only for what is shown."""
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+
+from refuge.airfield import Airfield
+from refuge.flight.certainty import Certainty
+from refuge.flight.decide import CheckName
+from refuge.flight.evidence import REPORT_WITH_NOSIG_CARRIES_MIN, STALE_AFTER_MIN
+from refuge.flight.shortlist import Shortlist
+from refuge.flight.verdict import MEETS, MISSES, Check, Word
+from refuge.flight.words import explain, reasons
+from refuge.weather.conditions import Conditions
+from refuge.weather.expected import worst_of
+from refuge.weather.sky import CeilingAt, NoCeiling, UnknownCeiling
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """One report or forecast that an entry rests on; ``time`` is ``None`` where the station is silent.
+
+    ``time`` is that of the observation or of the issue, ``stale_at`` when it stops counting.
+    """
+
+    kind: str
+    station: str
+    time: datetime | None
+    stale_at: datetime | None
+    distance_nm: float
+    borrowed: bool
+    raw: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One airfield of a shortlist. Minutes count from the turn; ``None`` is "never" or "not known"."""
+
+    airfield: Airfield
+    verdict: Word
+    reasons: tuple[str, ...]
+    checks: Mapping[CheckName, Check]
+    track_deg_true: float
+    heading_deg_true: float
+    gs_kt: float | None
+    distance_nm: float
+    minutes: float | None
+    break_out_min: float | None
+    spare_min: float | None
+    error_radius_nm: float
+    arrival_earliest: datetime | None
+    arrival_latest: datetime | None
+    window: tuple[datetime, datetime] | None
+    night: bool
+    prevailing: Conditions
+    adverse: Conditions
+    evidence: tuple[Evidence, ...]
+    certainty: Certainty
+    lack: float
+
+
+def entries(shortlist: Shortlist, limit: int | None = None) -> Iterator[Entry]:
+    """Yield entries best first, all of them or the first `limit`; everything that meets is among them."""
+    most = shortlist.order.size if limit is None else max(limit, shortlist.meeting)
+    for index in shortlist.order[:most]:
+        yield entry(shortlist, int(index))
+
+
+def entry(shortlist: Shortlist, i: int) -> Entry:
+    """Return the entry of the airfield at index `i`."""
+    arrival = shortlist.basis.arrival
+    way = arrival.reach
+    checks = explain(shortlist, i)
+    break_out = _minutes(float(arrival.break_out_min[i]))
+    budget = arrival.budget_min
+    reached = break_out is not None
+    prevailing, adverse = _conditions(shortlist, i)
+    return Entry(
+        airfield=shortlist.basis.airfields[i],
+        verdict=shortlist.word(i),
+        reasons=reasons(checks),
+        checks=checks,
+        track_deg_true=float(way.track_deg_true[i]),
+        heading_deg_true=float(way.heading_deg_true[i]),
+        gs_kt=float(way.gs_kt[i]) if way.wind_known[i] else None,
+        distance_nm=float(way.distance_nm[i]),
+        minutes=_minutes(float(way.minutes[i])),
+        break_out_min=break_out,
+        spare_min=None if budget is None or break_out is None else budget - break_out,
+        error_radius_nm=float(arrival.error_radius_nm[i]),
+        arrival_earliest=_instant(float(arrival.earliest_s[i])) if reached else None,
+        arrival_latest=_instant(float(arrival.latest_s[i])) if reached else None,
+        window=(_instant(float(arrival.start_s[i])), _instant(float(arrival.end_s[i]))) if reached else None,
+        night=bool(arrival.night[i]),
+        prevailing=prevailing,
+        adverse=adverse,
+        evidence=tuple(_evidence(shortlist, i)),
+        certainty=shortlist.certainty[i],
+        lack=float(shortlist.lack[i]),
+    )
+
+
+def _minutes(value: float) -> float | None:
+    return value if np.isfinite(value) else None
+
+
+def _instant(seconds: float) -> datetime:
+    return datetime.fromtimestamp(round(seconds), tz=UTC)
+
+
+def _conditions(shortlist: Shortlist, i: int) -> tuple[Conditions, Conditions]:
+    """Return what to expect over the field, prevailing and adverse: the worst of each element, for showing."""
+    basis, weighed = shortlist.basis, shortlist.basis.weighed
+    weather = basis.network.weather
+    window = np.array([basis.arrival.start_s[i]]), np.array([basis.arrival.end_s[i]])
+    usual: list[Conditions] = []
+    worst: list[Conditions] = []
+    use_reports = float(weighed.answer.minutes_from_report[i]) <= REPORT_WITH_NOSIG_CARRIES_MIN
+    for states, near, ask in (
+        (weather.reports, weighed.inquiry.reports, weighed.inquiry.report_ask),
+        (weather.forecasts, weighed.inquiry.forecasts, weighed.inquiry.forecast_ask),
+    ):
+        for pair in np.flatnonzero(ask == i):
+            s = int(near.station[pair])
+            if states is weather.reports and not (use_reports and weather.facts.fresh[s]):
+                continue
+            _, rows = states.touching(np.array([s]), *window)
+            for row in rows:
+                state = states.rows[int(row)]
+                worst.append(_over_field(shortlist, i, s, state.conditions))
+                observation = basis.network.observations[s]
+                if state.prevailing:
+                    said = observation.body if states is weather.reports and observation else state.conditions
+                    usual.append(_over_field(shortlist, i, s, said))
+    reason = "no report or forecast bears on it"
+    return worst_of(usual, reason), worst_of(worst, reason)
+
+
+def _over_field(shortlist: Shortlist, i: int, s: int, conditions: Conditions) -> Conditions:
+    """Return conditions of a station as they are over the field: a borrowed ceiling carried by height."""
+    fields, stations = shortlist.basis.fields, shortlist.basis.network.arrays
+    if fields.station[i] == s:
+        return conditions
+    ceiling = conditions.ceiling
+    if not (fields.height_known[i] and stations.height_known[s]):
+        best = ceiling.ft_agl if isinstance(ceiling, CeilingAt) else None
+        doubt = UnknownCeiling(reason="heights of field and station are not both known", at_best_ft_agl=best)
+        return conditions if isinstance(ceiling, UnknownCeiling) else replace(conditions, ceiling=doubt)
+    lift = min(0, round(float(stations.elevation_ft[s] - fields.elevation_ft[i])))
+    match ceiling:
+        case CeilingAt(ft_agl=ft):
+            ceiling = CeilingAt(ft_agl=max(0, ft + lift))
+        case NoCeiling(none_below_ft=int(below)):
+            ceiling = replace(ceiling, none_below_ft=max(0, below + lift))
+        case UnknownCeiling(at_best_ft_agl=int(best)):
+            ceiling = replace(ceiling, at_best_ft_agl=max(0, best + lift))
+        case _:
+            pass
+    return replace(conditions, ceiling=ceiling)
+
+
+def _evidence(shortlist: Shortlist, i: int) -> Iterator[Evidence]:
+    """Yield the reports, then the forecasts, that an airfield rests on, nearest first."""
+    network, inquiry = shortlist.basis.network, shortlist.basis.weighed.inquiry
+    own = int(shortlist.basis.fields.station[i])
+    for near, of_report in ((inquiry.reports, True), (inquiry.forecasts, False)):
+        pairs = np.flatnonzero(near.field == i)
+        for pair in pairs[np.argsort(near.distance_nm[pairs], kind="stable")]:
+            s, distance = int(near.station[pair]), float(near.distance_nm[pair])
+            name, borrowed = network.stations[s].id, s != own
+            if of_report:
+                report = network.observations[s]
+                yield Evidence(
+                    kind="METAR" if report is None else report.kind,
+                    station=name,
+                    time=None if report is None else report.observed_at,
+                    stale_at=None if report is None else report.observed_at + timedelta(minutes=STALE_AFTER_MIN),
+                    distance_nm=distance,
+                    borrowed=borrowed,
+                    raw=None if report is None else report.raw,
+                )
+                continue
+            newest = max(network.forecasts[s], key=lambda forecast: forecast.issued_at, default=None)
+            yield Evidence(
+                kind="TAF",
+                station=name,
+                time=None if newest is None else newest.issued_at,
+                stale_at=None if newest is None else newest.valid_to,
+                distance_nm=distance,
+                borrowed=borrowed,
+                raw=None if newest is None else newest.raw,
+            )
+
+
+def summary(shortlist: Shortlist) -> str:
+    """Return one line: how many meet, or what stands in the way for most when none does."""
+    verdict = shortlist.verdict
+    total, meets, misses = verdict.size, shortlist.meeting, int((verdict == MISSES).sum())
+    counts = f"{meets} of {total} airfields in question meet, {misses} miss, {total - meets - misses} are unknown"
+    if meets or not total:
+        return counts if total else "no airfield lies in question: nothing within reach of the position"
+    stands = Counter[str]()
+    for name, codes in shortlist.codes.items():
+        stands[name] = int((codes < MEETS).sum())
+    obstacle, count = stands.most_common(1)[0]
+    return f"{counts}. In the way for most ({count}): {_obstacle(shortlist, obstacle)}"
+
+
+def _obstacle(shortlist: Shortlist, name: str) -> str:
+    """Return what a check that fails nearly everywhere comes from, and what would help."""
+    question = shortlist.basis.question
+    if name == "reach" and shortlist.basis.arrival.budget_min is None:
+        return "nobody knows how long the instruments last"
+    if name == "reach" and not question.endurance.dependable:
+        return "the endurance cannot be depended on"
+    texts = {
+        "reach": "the time that the instruments last, in this wind",
+        "weather": "the weather at arrival, or that nobody reports or forecasts it",
+        "area": "the weather in the area around the airfields",
+        "break_out": "the ground below the cloud"
+        + (" (no terrain data: give --lowest-safe)" if question.lowest_safe_ft_amsl is None else ""),
+        "icing": "icing on the way down"
+        + (" (the temperature at the level is not known: give --oat)" if question.oat_c is None else ""),
+        "light": "darkness: lights that burn without a radio are not known",
+        "runway": "runways, as the minimums ask for them",
+    }
+    return texts.get(name, name)

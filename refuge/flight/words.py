@@ -1,0 +1,134 @@
+"""Why each check of one airfield came out as it did, in words; made only for what is shown."""
+
+import numpy as np
+
+from refuge.airfield import Runway
+from refuge.flight.checks import PRESSURE_ALLOWANCE_FT
+from refuge.flight.decide import CHECKS, CheckName, coldest_surface_c, cruise_temperature_c
+from refuge.flight.shortlist import Shortlist
+from refuge.flight.verdict import MEETS, MISSES, UNKNOWN, WORDS, Check
+from refuge.flight.weather_words import area_words, weather_words
+
+
+def explain(shortlist: Shortlist, index: int) -> dict[CheckName, Check]:
+    """Return every check of one airfield with its verdict and why."""
+    writers = {
+        "reach": _reach, "weather": weather_words, "area": area_words, "break_out": _break_out, "icing": _icing,
+        "light": _light, "runway": _runway, "airspace": _airspace, "notices": _notices,
+    }  # fmt: skip
+    return {
+        name: Check(verdict=WORDS[int(shortlist.codes[name][index])], why=writers[name](shortlist, index))
+        for name in CHECKS
+    }
+
+
+def reasons(checks: dict[CheckName, Check]) -> tuple[str, ...]:
+    """Return why an airfield does not meet: the misses first, then what is unknown; empty if it meets."""
+    return tuple(
+        f"{name.replace('_', '-')}: {check.why}"
+        for word in ("misses", "unknown")
+        for name, check in checks.items()
+        if check.verdict == word
+    )
+
+
+def _reach(shortlist: Shortlist, i: int) -> str:
+    question, arrival = shortlist.basis.question, shortlist.basis.arrival
+    if not arrival.reach.wind_known[i]:
+        return "no wind is known along the way: give --wind, or collect winds"
+    minutes = float(arrival.break_out_min[i])
+    if not np.isfinite(minutes):
+        return "never reached: the wind, with its error, is stronger than the aircraft"
+    if arrival.budget_min is None:
+        return f"break-out after {minutes:.0f} min, and nobody knows how long the instruments last"
+    spare = arrival.budget_min - minutes
+    text = f"break-out after {minutes:.0f} min at the latest, budget {arrival.budget_min:.0f}"
+    if spare < 0:
+        return f"{text}: {-spare:.0f} min too late"
+    if not question.endurance.dependable:
+        return f"{text}, but the endurance cannot be depended on"
+    return f"{text}: {spare:.0f} min to spare"
+
+
+def _break_out(shortlist: Shortlist, i: int) -> str:
+    lowest = shortlist.basis.question.lowest_safe_ft_amsl
+    if lowest is None:
+        return "no terrain data and no --lowest-safe: nobody knows whether the base clears the ground"
+    need = f"{lowest + PRESSURE_ALLOWANCE_FT:,.0f} ft above sea level (lowest safe {lowest:,.0f} + 180)"
+    code = shortlist.codes["break_out"][i]
+    if code == MEETS:
+        return f"every base around is at or above {need}"
+    if code == MISSES:
+        return f"a base around is below {need}"
+    return f"not proved that every base around is at or above {need}"
+
+
+def _icing(shortlist: Shortlist, i: int) -> str:
+    basis = shortlist.basis
+    if basis.weighed.freezing[i]:
+        return "freezing rain, freezing drizzle or ice pellets in the window"
+    base, cruise = float(basis.weighed.lowest_base_ft_amsl[i]), basis.question.altitude_ft
+    if base >= cruise:
+        return "no cloud known between the cruising level and the ground here"
+    if basis.question.aircraft.approved_for_icing:
+        return "the aircraft is approved for flight in icing"
+    cruise_c, source = cruise_temperature_c(basis)
+    surface = float(coldest_surface_c(basis)[i])
+    ground = f"{surface:+.0f} C on the ground" if np.isfinite(surface) else "no temperature on the ground"
+    level = (
+        f"{cruise_c:+.0f} C at {cruise:,.0f} ft ({source})" if cruise_c is not None else "none known at the level"
+    )
+    band = f"cloud from {base:,.0f} to {cruise:,.0f} ft, temperature {level}, {ground}"
+    code = shortlist.codes["icing"][i]
+    if code == UNKNOWN:
+        return f"{band}: give --oat, or collect winds aloft"
+    return f"{band}: {'between +2 and -20 C' if code == MISSES else 'warmer than +2 or colder than -20 C'}"
+
+
+def _light(shortlist: Shortlist, i: int) -> str:
+    if not shortlist.basis.arrival.night[i]:
+        return "the sun is up through the whole window"
+    if shortlist.basis.question.minimums.night == "not planned":
+        return "night at arrival, and the minimums do not plan for night"
+    lights = shortlist.basis.airfields[i].lights
+    handheld = "a handheld is aboard" if shortlist.basis.question.handheld else "none is aboard"
+    return (
+        "night at arrival: "
+        + {
+            "dusk_to_dawn": "lights burn from dusk to dawn",
+            "radio": f"lights need a radio, {handheld}",
+            "none": "no lights",
+            "unknown": "nobody knows whether lights burn without a radio",
+        }[lights]
+    )
+
+
+def _runway(shortlist: Shortlist, i: int) -> str:
+    minimums, airfield = shortlist.basis.question.minimums, shortlist.basis.airfields[i]
+    asked = [
+        *([f"{minimums.runway_length_ft:,.0f} ft"] if minimums.runway_length_ft is not None else []),
+        *(["a hard surface"] if minimums.hard_surface else []),
+        *([f"crosswind up to {minimums.max_crosswind_kt:.0f} kt"] if minimums.max_crosswind_kt is not None else []),
+    ]
+    if not asked:
+        return "no minimum asks for a runway"
+    if airfield.runways is None:
+        return f"runways unknown; the minimums ask for {', '.join(asked)}"
+    known = ", ".join(_runway_words(runway) for runway in airfield.runways)
+    note = "; crosswind is not worked out yet" if minimums.max_crosswind_kt is not None else ""
+    return f"asked for {', '.join(asked)}; has {known or 'none listed'}{note}"
+
+
+def _runway_words(runway: Runway) -> str:
+    length = "length unknown" if runway.length_ft is None else f"{runway.length_ft:,} ft"
+    return f"{runway.idents} {length} {runway.surface}{' closed' if runway.closed else ''}"
+
+
+def _airspace(shortlist: Shortlist, i: int) -> str:
+    del shortlist, i
+    return "not checked: no airspace is loaded; look at the chart for prohibited areas and identification zones"
+
+
+def _notices(shortlist: Shortlist, i: int) -> str:
+    del shortlist, i
+    return "notices to airmen: not checked"
