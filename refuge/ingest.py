@@ -87,7 +87,7 @@ def _ingest_chunk(engine: Engine, chunk: list[Bulletin]) -> IngestCounts:
         digest: (bulletin, decode(bulletin)) for digest, bulletin in by_digest.items() if digest not in known
     }
     with writing(engine) as conn:
-        new = add_bulletins(conn, list(decoded.values()), decoder=DECODER_VERSION)
+        new = add_bulletins(conn, list(decoded.values()), decoder=str(DECODER_VERSION))
     refused = sum(isinstance(decoded[digest][1], Refusal) for digest in new)
     return IngestCounts(new=len(new) - refused, known=len(chunk) - len(new), refused=refused)
 
@@ -195,7 +195,9 @@ def redecode(engine: Engine, *, progress: Progress | None = None) -> RedecodeCou
         values = [(stored, decode(stored.bulletin)) for stored in chunk]
         with writing(engine) as conn:
             replace_decoded(
-                conn, [(stored.id, stored.bulletin, value) for stored, value in values], decoder=DECODER_VERSION
+                conn,
+                [(stored.id, stored.bulletin, value) for stored, value in values],
+                decoder=str(DECODER_VERSION),
             )
         last = chunk[-1].id
         decoded += len(chunk)

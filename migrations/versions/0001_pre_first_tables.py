@@ -95,6 +95,7 @@ def upgrade() -> None:
         sa.Column("country", sa.String(length=8), nullable=False),
         sa.Column("reports", sa.Boolean(), nullable=False),
         sa.Column("forecasts", sa.Boolean(), nullable=False),
+        sa.Column("faa_id", sa.String(length=8), nullable=True),
         sa.Column("listed_elevation_ft", sa.Float(), nullable=True),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_stations")),
     )

@@ -87,12 +87,12 @@ def collect(
     folder of reports: text, cache files (CSV, XML, gzip or not), winds aloft. A file's reports count as received at
     --now, else at the file's own time. One feed that fails spoils no other; the exit code is then 4.
     """
-    from refuge.store.opening import open_store
+    from refuge.store.opening import opened_store
 
     stamped = parse_instant(now_text) if now_text else None
     asked = _Asked(now=stamped or datetime.now(UTC), stamped=stamped, base_url=base_url, contact=contact)
-    engine = open_store(store_text)
-    outcomes = [outcome for name in feeds or _ALL for outcome in _collected(engine, name, asked)]
+    with opened_store(store_text) as engine:
+        outcomes = [outcome for name in feeds or _ALL for outcome in _collected(engine, name, asked)]
     if as_json:
         rows = [outcome.as_json() for outcome in outcomes]
         click.echo(json.dumps({"now": iso(asked.now), "feeds": rows}, ensure_ascii=False))

@@ -25,7 +25,11 @@ def upgrade(store_text: str | None) -> None:
     from refuge.store.upgrade import upgrade as apply
     from refuge.store.url import resolve_store_url
 
-    before, after = apply(open_engine(resolve_store_url(store_text)))
+    engine = open_engine(resolve_store_url(store_text))
+    try:
+        before, after = apply(engine)
+    finally:
+        engine.dispose()
     click.echo(f"{after}: already there" if before == after else f"{before or 'empty'} -> {after}")
 
 
@@ -37,14 +41,14 @@ def redecode(store_text: str | None, as_json: bool) -> None:
     from refuge.cli.progress import counting
     from refuge.ingest import redecode as decode_anew
     from refuge.store.engine import reading
-    from refuge.store.opening import open_store
+    from refuge.store.opening import opened_store
     from refuge.store.raws import bulletin_count
 
-    engine = open_store(store_text)
-    with reading(engine) as conn:
-        total = bulletin_count(conn)
-    with counting("decoding", total) as progress:
-        counts = decode_anew(engine, progress=progress)
+    with opened_store(store_text) as engine:
+        with reading(engine) as conn:
+            total = bulletin_count(conn)
+        with counting("decoding", total) as progress:
+            counts = decode_anew(engine, progress=progress)
     answer = {"decoded": counts.decoded, "changed": counts.changed, "refused": counts.refused}
     click.echo(json.dumps(answer) if as_json else "  ".join(f"{name} {count:,}" for name, count in answer.items()))
 
@@ -55,11 +59,10 @@ def redecode(store_text: str | None, as_json: bool) -> None:
 def info(store_text: str | None, as_json: bool) -> None:
     """Say what the store holds: counts, first and last receipt, last imports."""
     from refuge.store.engine import reading
-    from refuge.store.opening import open_store
+    from refuge.store.opening import opened_store
     from refuge.store.raws import kinds_info, last_imports, table_counts
 
-    engine = open_store(store_text)
-    with reading(engine) as conn:
+    with opened_store(store_text) as engine, reading(engine) as conn:
         kinds, rows, imports = kinds_info(conn), table_counts(conn), list(last_imports(conn))
     where = engine.url.render_as_string(hide_password=True)
     if as_json:

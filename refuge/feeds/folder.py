@@ -12,13 +12,12 @@ from refuge.feeds.caches import CSV_HEADER, reports_from_csv, reports_from_xml
 from refuge.feeds.feed import Fetched, Validators
 from refuge.feeds.inflate import inflated
 from refuge.weather.bulletin import Bulletin, Kind
-from refuge.weather.split import split_reports
+from refuge.weather.split import is_forecast, split_reports
 from refuge.weather.winds_aloft import split_winds
 
 _WINDS = re.compile(r"^\s*DATA BASED ON \d{6}Z", re.MULTILINE)
 _REPORT_LINE = re.compile(r"^\s*(?:(?:METAR|SPECI|TAF)\b|[A-Z][A-Z0-9]{3} \d{6}Z)", re.MULTILINE)
 """No line of a winds-aloft bulletin: its sites have three letters."""
-_TAF = re.compile(r"^\s*TAF\b|(?<!\S)\d{4}/\d{4}(?!\S)")
 _LOOK_BYTES = 4096
 
 
@@ -107,7 +106,7 @@ def bulletins_from_text(text: str, *, source: str, received_at: datetime) -> Ite
     for raw in winds:
         yield Bulletin(kind=Kind.WINDS, raw=raw, source=source, received_at=received_at)
     for raw in split_reports(rest):
-        kind = Kind.TAF if _TAF.search(raw) else Kind.METAR
+        kind = Kind.TAF if is_forecast(raw) else Kind.METAR
         yield Bulletin(kind=kind, raw=raw, source=source, received_at=received_at)
 
 

@@ -1,5 +1,8 @@
 """Opening a store for use: its schema is brought up to date first, without Alembic when it is."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 from sqlalchemy import Engine
 
 from refuge.store.engine import open_engine, reading
@@ -13,6 +16,16 @@ def open_store(text: str | None) -> Engine:
     engine = open_engine(resolve_store_url(text))
     ensure_schema(engine)
     return engine
+
+
+@contextmanager
+def opened_store(text: str | None) -> Iterator[Engine]:
+    """Give an engine as `open_store` does, and close its connections at the end."""
+    engine = open_store(text)
+    try:
+        yield engine
+    finally:
+        engine.dispose()
 
 
 def ensure_schema(engine: Engine) -> None:

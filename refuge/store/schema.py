@@ -155,6 +155,7 @@ stations = Table(
     Column("country", String(8), nullable=False),
     Column("reports", Boolean, nullable=False),
     Column("forecasts", Boolean, nullable=False),
+    Column("faa_id", String(8)),
     Column("listed_elevation_ft", Float),
     Index(None, "lat_deg"),
 )

@@ -1,0 +1,170 @@
+"""Migrations, settings of the database, and what a store that is not ours is answered."""
+
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from alembic import command
+from sqlalchemy import Engine, inspect, text
+
+from refuge import packaged
+from refuge.errors import InputError, MissingDataError, StoreError
+from refuge.store.engine import open_engine, reading, writing
+from refuge.store.opening import opened_store
+from refuge.store.schema import HEAD, metadata
+from refuge.store.upgrade import alembic_config, head_revision, upgrade
+from refuge.store.url import resolve_store_url
+
+ROOT = Path(__file__).resolve().parents[3]
+
+
+def test_migrations_from_empty_make_what_the_code_expects(engine: Engine) -> None:
+    with writing(engine) as conn:
+        command.check(alembic_config(conn))  # raises where they differ
+        assert set(inspect(conn).get_table_names()) == {*metadata.tables, "alembic_version"}
+
+
+def test_the_newest_migration_is_the_one_the_code_asks_for() -> None:
+    assert head_revision() == HEAD
+
+
+def test_migrations_can_be_taken_back(engine: Engine) -> None:
+    with writing(engine) as conn:
+        command.downgrade(alembic_config(conn), "base")
+        assert inspect(conn).get_table_names() == ["alembic_version"]
+
+
+def test_four_at_once_upgrade_one_store(tmp_path: Path) -> None:
+    line = f"from refuge.cli import main; main(['store', 'upgrade', '--store', {str(tmp_path / 's.sqlite')!r}])"
+    running = [
+        subprocess.Popen([sys.executable, "-c", line], cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+        for _ in range(4)
+    ]
+    said = [process.communicate(timeout=60) for process in running]
+    assert [process.returncode for process in running] == [0, 0, 0, 0], said
+    assert sorted(out.decode() for out, _ in said) == [*[f"{HEAD}: already there\n"] * 3, f"empty -> {HEAD}\n"]
+
+
+def test_a_store_that_is_up_to_date_opens_without_alembic(tmp_path: Path) -> None:
+    where = str(tmp_path / "s.sqlite")
+    with opened_store(where):
+        pass
+    line = (
+        "import sys; from refuge.store.opening import open_store; "
+        f"open_store({where!r}); print('alembic' in sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", line], cwd=ROOT, capture_output=True, check=True)
+    assert done.stdout == b"False\n"
+
+
+def test_a_second_upgrade_changes_nothing(engine: Engine) -> None:
+    assert upgrade(engine) == (HEAD, HEAD)
+
+
+def test_a_store_of_a_newer_refuge_is_refused(tmp_path: Path) -> None:
+    where = str(tmp_path / "s.sqlite")
+    with opened_store(where) as engine, writing(engine) as conn:
+        conn.execute(text("update alembic_version set version_num = '9999_post_later'"))
+    with pytest.raises(StoreError, match=r"9999_post_later.*newer refuge"), opened_store(where):
+        pass
+
+
+def test_a_database_of_something_else_is_left_alone(tmp_path: Path) -> None:
+    where = tmp_path / "other.sqlite"
+    other = sqlite3.connect(where)
+    other.execute("create table songs (title text)")
+    other.close()
+    with pytest.raises(StoreError, match="other tables"), opened_store(str(where)):
+        pass
+
+
+def test_a_file_that_is_no_database_is_refused(tmp_path: Path) -> None:
+    where = tmp_path / "notes.txt"
+    where.write_text("not a database, but a text long enough to be looked at as one\n" * 20)
+    with pytest.raises(StoreError, match="not a database"), opened_store(str(where)):
+        pass
+
+
+def test_the_database_runs_as_measured_best(tmp_path: Path) -> None:
+    # stack.md, 'SQLite': WAL, synchronous=NORMAL (1), busy_timeout=5000, a limited journal
+    with opened_store(str(tmp_path / "s.sqlite")) as engine, reading(engine) as conn:
+        settings = {
+            name: conn.exec_driver_sql(f"pragma {name}").scalar()
+            for name in ("journal_mode", "synchronous", "busy_timeout", "foreign_keys", "journal_size_limit")
+        }
+    assert settings == {
+        "journal_mode": "wal",
+        "synchronous": 1,
+        "busy_timeout": 5000,
+        "foreign_keys": 1,
+        "journal_size_limit": 64 * 1024 * 1024,
+    }
+
+
+def test_a_writer_takes_the_lock_at_once_and_readers_go_on(tmp_path: Path) -> None:
+    where = tmp_path / "s.sqlite"
+    with opened_store(str(where)) as engine:
+        other = sqlite3.connect(where, timeout=0, isolation_level=None)
+        with writing(engine):
+            with pytest.raises(sqlite3.OperationalError, match="locked"):
+                other.execute("begin immediate")
+            assert other.execute("select count(*) from bulletins").fetchone() == (0,)
+        other.close()
+
+
+def test_an_error_undoes_the_whole_transaction(engine: Engine) -> None:
+    insert = text("insert into feed_state (url) values ('a')")
+
+    def twice() -> None:
+        with writing(engine) as conn:
+            conn.execute(insert)
+            conn.execute(insert)
+
+    with pytest.raises(StoreError, match="UNIQUE"):
+        twice()
+    with reading(engine) as conn:
+        assert conn.execute(text("select count(*) from feed_state")).scalar() == 0
+
+
+@pytest.mark.parametrize(
+    ("named", "url"),
+    [
+        ("sqlite:////data/r.sqlite", "sqlite:////data/r.sqlite"),
+        ("/data/r.sqlite", "sqlite:////data/r.sqlite"),
+        (":memory:", "sqlite://"),
+    ],
+)
+def test_a_store_is_named_by_url_or_path(named: str, url: str) -> None:
+    assert resolve_store_url(named) == url
+
+
+def test_the_default_store_lies_in_the_users_data_folder() -> None:
+    assert resolve_store_url(None) == resolve_store_url("")
+    assert resolve_store_url(None).endswith("/refuge/refuge.sqlite")
+
+
+@pytest.mark.parametrize("named", ["mysql://x/y", "http://example.org"])
+def test_an_unknown_database_is_refused(named: str) -> None:
+    with pytest.raises(InputError, match="not known"):
+        resolve_store_url(named)
+
+
+def test_a_url_that_is_none_is_refused() -> None:
+    with pytest.raises(InputError, match="no store"):
+        open_engine("what?")
+
+
+def test_packaged_files_are_found_in_a_wheel(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    inside = tmp_path / "site-packages" / "refuge"
+    (inside / "_data" / "migrations").mkdir(parents=True)
+    (inside.parent / "migrations").mkdir()  # of another distribution: not ours
+    monkeypatch.setattr(packaged, "_PACKAGE", inside)
+    assert packaged.packaged("migrations") == inside / "_data" / "migrations"
+    with pytest.raises(MissingDataError, match="install refuge again"):
+        packaged.packaged("demo")
+
+
+def test_packaged_files_are_found_in_a_clone() -> None:
+    assert packaged.packaged("migrations") == ROOT / "migrations"
