@@ -17,7 +17,7 @@ import numpy as np
 from refuge.airfield import Airfield, Station
 from refuge.earth import distances_nm
 from refuge.gazetteer.gazette import HIGHEST_FT
-from refuge.gazetteer.report import Finding, Tally
+from refuge.gazetteer.report import ImportReport, Tally
 from refuge.units import M_PER_FT
 
 WITHIN_NM = 3.0
@@ -30,12 +30,11 @@ CONTRADICTION_FT = 300.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Joined:
-    """Airfields with their station, stations with mended elevations, and what was found."""
+    """Airfields with their stations, stations with mended elevations, and what was found."""
 
     airfields: tuple[Airfield, ...]
     stations: tuple[Station, ...]
-    findings: tuple[Finding, ...]
-    pairs: int
+    report: ImportReport
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +51,11 @@ class _Match:
 
 
 def join(
-    airfields: Sequence[Airfield], codes: Mapping[str, tuple[str, ...]], stations: Sequence[Station]
+    airfields: Sequence[Airfield],
+    codes: Mapping[str, tuple[str, ...]],
+    stations: Sequence[Station],
+    *,
+    doubted: frozenset[str] = frozenset(),
 ) -> Joined:
     """Return the airfields with ``station_id`` set or ``None``, and the stations, elevations mended.
 
@@ -64,6 +67,9 @@ def join(
         The codes of each airfield by its id, the most trusted first.
     stations : sequence of Station
         Each identifier once.
+    doubted : frozenset of str
+        Airfields whose elevation an earlier join may have set aside. Where the station's is still
+        set aside too, nothing new is known, and the airfield's stays unknown.
     """
     tally = Tally()
     near = _near(_by_code(airfields, codes, stations), airfields, stations, tally)
@@ -73,13 +79,24 @@ def join(
     for match in pairs:
         airfield, station = airfields[match.field], stations[match.station]
         field_ft, station_ft = _elevations_ft(airfield, station, tally)
+        if station_ft is None and field_ft is not None and airfield.id in doubted:
+            tally.add(
+                "changed", "elevation contradicted the station's before: still taken as unknown", [airfield.id]
+            )
+            field_ft = None
         fields[match.field] = replace(airfield, station_id=station.id, elevation_ft=field_ft)
         if station_ft != station.elevation_ft:
             places[match.station] = replace(station, elevation_ft=station_ft)
     _doubt_the_highest(places, tally)
     alone = [a.id for a in fields if a.station_id is None]
     tally.add("noted", "airfield without a station of its own", alone)
-    return Joined(airfields=tuple(fields), stations=tuple(places), findings=tally.findings(), pairs=len(pairs))
+    report = ImportReport(
+        source="airfields and stations, joined",
+        read=(("airfields", len(airfields)), ("stations", len(stations))),
+        kept=(("airfields with a station of their own", len(pairs)),),
+        findings=tally.findings(),
+    )
+    return Joined(airfields=tuple(fields), stations=tuple(places), report=report)
 
 
 def _by_code(

@@ -16,7 +16,8 @@ import numpy as np
 import pandas as pd
 
 from refuge.airfield import Airfield, Runway
-from refuge.gazetteer.gazette import HIGHEST_FT, LOWEST_FT, Gazette, known, numbers
+from refuge.gazetteer.columns import known, numbers
+from refuge.gazetteer.gazette import HIGHEST_FT, LOWEST_FT, Gazette
 from refuge.gazetteer.report import ImportReport, Tally
 from refuge.gazetteer.runways import runways_by_airport
 from refuge.gazetteer.table_files import Tables
@@ -147,7 +148,8 @@ def _ids(airports: pd.DataFrame, tally: Tally) -> list[str]:
     its number. A GPS code that is K and the source's own is left: charts print it without the K.
     """
     icao, gps, own = (airports[column] for column in ("icao_code", "gps_code", "ident"))
-    held = icao.where(icao != "", gps.where(gps != "K" + own, ""))
+    gps = gps.where((gps != "K" + own) & ~gps.isin(set(icao)), "")
+    held = icao.where(icao != "", gps)
     held = held.where(~held.duplicated(), "")
     ids = held.where(held != "", own)
     number = "OA" + airports["id"]

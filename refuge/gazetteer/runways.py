@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 
 from refuge.airfield import Runway
-from refuge.gazetteer.gazette import known, numbers
+from refuge.gazetteer.columns import known, numbers
 from refuge.gazetteer.report import Tally
 from refuge.gazetteer.surfaces import surface_of
 
@@ -45,7 +45,7 @@ def runways_by_airport(
     tally.add("dropped", "runway of a closed airfield, flagged closed itself", names[of_closed & ~unflagged])
     tally.add("dropped", "runway of a closed airfield, not flagged closed itself", names[unflagged])
     rest = names[~mine & ~of_closed]
-    tally.add("dropped", "runway of a heliport, seaplane base or other place left out, or of no airport", rest)
+    tally.add("dropped", "runway of a place left out (heliport and the like), or of none", rest)
     table = table[mine].assign(ref=refs[mine], at=refs[mine].map(wanted))
     table = table[~_helipads(table, tally)]
     found: dict[str, list[Runway]] = defaultdict(list)

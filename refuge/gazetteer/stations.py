@@ -6,8 +6,8 @@ import math
 from refuge.airfield import Station
 from refuge.errors import InputError
 from refuge.gazetteer.gazette import HIGHEST_FT, LOWEST_FT
+from refuge.gazetteer.packed import plain
 from refuge.gazetteer.report import ImportReport, Tally
-from refuge.gazetteer.table_files import plain
 from refuge.units import ft_from_m
 
 SOURCE = "NOAA Aviation Weather Center, list of stations"
@@ -26,7 +26,7 @@ def read_stations(data: bytes, *, where: str) -> tuple[tuple[Station, ...], Impo
     Raises
     ------
     InputError
-        If `data` is no such list.
+        If `data` is no such list, or nothing of it can be kept.
     """
     try:
         rows = json.loads(plain(data, where=where))
@@ -43,6 +43,8 @@ def read_stations(data: bytes, *, where: str) -> tuple[tuple[Station, ...], Impo
         if station.id in kept:
             tally.add("merged", "second station of one identifier: the first kept", [station.id])
         kept.setdefault(station.id, station)
+    if not kept:
+        raise InputError("no station was left of the list", where=where, remedy="give stations.cache.json, whole")
     report = ImportReport(
         source=SOURCE,
         read=(("stations", len(rows)),),
@@ -89,6 +91,7 @@ def _station(row: object, tally: Tally) -> Station | None:
         country=str(row.get("country") or ""),
         reports="METAR" in kinds,
         forecasts="TAF" in kinds,
+        faa_id=str(row.get("faaId") or "") or None,
     )
 
 

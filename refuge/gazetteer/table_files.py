@@ -1,8 +1,6 @@
 """Tables of comma-separated text, read so that one bad line never loses its neighbours."""
 
 import csv
-import gzip
-import zlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from operator import itemgetter
@@ -10,6 +8,7 @@ from operator import itemgetter
 import pandas as pd
 
 from refuge.errors import InputError
+from refuge.gazetteer.packed import plain
 from refuge.gazetteer.report import Tally
 
 COLUMNS = {
@@ -45,22 +44,6 @@ class Tables:
     countries: pd.DataFrame | None = None
 
 
-def plain(data: bytes, *, where: str) -> bytes:
-    """Return `data`, unpacked if it is gzip.
-
-    Raises
-    ------
-    InputError
-        If it begins like gzip and is damaged.
-    """
-    if data[:2] != b"\x1f\x8b":
-        return data
-    try:
-        return gzip.decompress(data)
-    except (OSError, EOFError, zlib.error) as exc:
-        raise InputError(f"damaged gzip: {exc}", where=where, remedy="fetch or copy the file again") from exc
-
-
 def read_tables(files: Iterable[tuple[str, bytes]], tally: Tally) -> Tables:
     """Return the tables found among named files, each recognised by its header.
 
@@ -71,9 +54,8 @@ def read_tables(files: Iterable[tuple[str, bytes]], tally: Tally) -> Tables:
     """
     found: dict[str, pd.DataFrame] = {}
     for name, data in files:
-        lines = plain(data, where=name).decode("utf-8-sig", errors="replace").splitlines()
-        header = next(csv.reader(lines[:1]), [])
-        kind = next((k for k, columns in COLUMNS.items() if set(columns) <= set(header)), None)
+        lines = _lines(plain(data, where=name))
+        kind = table_kind(data, where=name)
         if kind is None:
             raise InputError(
                 "not a table of airports, runways or countries",
@@ -82,10 +64,21 @@ def read_tables(files: Iterable[tuple[str, bytes]], tally: Tally) -> Tables:
             )
         if kind in found:
             raise InputError(f"a second table of {kind}", where=name, remedy="give one file of each kind")
-        found[kind] = _frame(header, lines[1:], kind, tally)
+        found[kind] = _frame(next(csv.reader(lines[:1])), lines[1:], kind, tally)
     if "airports" not in found:
         raise InputError("there is no table of airports among the files", remedy="add airports.csv")
     return Tables(airports=found["airports"], runways=found.get("runways"), countries=found.get("countries"))
+
+
+def table_kind(data: bytes, *, where: str) -> str | None:
+    """Return which table a file holds (a key of `COLUMNS`), by its header; ``None`` if none of them."""
+    header = set(next(csv.reader(_lines(plain(data, where=where)[:10_000])[:1]), []))
+    return next((kind for kind, columns in COLUMNS.items() if set(columns) <= header), None)
+
+
+def _lines(data: bytes) -> list[str]:
+    # Not splitlines(): it would also tear a cell at U+2028 and a few others.
+    return data.decode("utf-8-sig", errors="replace").replace("\r\n", "\n").split("\n")
 
 
 def _frame(header: list[str], lines: list[str], kind: str, tally: Tally) -> pd.DataFrame:

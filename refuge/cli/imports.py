@@ -1,0 +1,249 @@
+"""``refuge import``: airfields and stations into the store, with a report of what was left out."""
+
+import json
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from refuge.airfield import Airfield, Station
+from refuge.errors import FeedError, InputError
+from refuge.zulu import iso, parse_instant
+
+if TYPE_CHECKING:
+    from refuge.gazetteer.gazette import Gazette
+    from refuge.gazetteer.report import ImportReport
+
+STATIONS_ADDRESS = "https://aviationweather.gov/data/cache/stations.cache.json.gz"
+_WHOLE_EARTH_NM = 12_000.0
+"""No two places are farther apart (half a meridian is 10,802 NM)."""
+_AT_ONCE = 5_000
+"""Identifiers in one SELECT: SQLite takes 32,766 parameters at most."""
+
+_store = click.option("--store", envvar="REFUGE_STORE", metavar="URL", help="Where the store is (or REFUGE_STORE).")
+_now = click.option("--now", metavar="T", help="Time of the import, UTC, for replays; else the clock's.")
+_as_json = click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
+
+
+@click.group("import", epilog="Example: refuge import airfields")
+def import_group() -> None:
+    """Load airfields and stations into the store.
+
+    An import replaces what an earlier one brought. What is left out, merged or changed is reported
+    with its reason. Airfields are joined to stations by code and distance at every import.
+    """
+
+
+@import_group.command(
+    epilog="Example: refuge import airfields airports.csv runways.csv --stations stations.cache.json.gz"
+)
+@click.argument("files", nargs=-1, type=click.Path(exists=True, path_type=Path))
+@click.option(
+    "--from",
+    "origin",
+    type=click.Choice(["ourairports", "airportsdata"]),
+    default="ourairports",
+    show_default=True,
+    help="Source: OurAirports' tables, or the installed package airportsdata (no network, no runways).",
+)
+@click.option(
+    "--address", metavar="URL", help="Where OurAirports' tables are fetched from, if not the usual place."
+)
+@click.option(
+    "--stations",
+    "stations_file",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="List of stations (stations.cache.json or .gz) to load and join as well.",
+)
+@_store
+@_now
+@_as_json
+def airfields(
+    *,
+    files: tuple[Path, ...],
+    origin: str,
+    address: str | None,
+    stations_file: Path | None,
+    store: str | None,
+    now: str | None,
+    as_json: bool,
+) -> None:
+    """Load airfields: from FILES or folders, else fetched from OurAirports.
+
+    FILES are OurAirports' tables of airports, runways and countries, known by their first line;
+    without the table of runways, runways are unknown.
+    """
+    from refuge.store.opening import opened_store
+
+    imported_at = _instant(now)
+    if origin == "airportsdata" and (files or address):
+        raise click.UsageError("airportsdata is read from the installed package: give neither FILES nor --address")
+    gazette = _airportsdata() if origin == "airportsdata" else _ourairports(files, address)
+    if not gazette.airfields:
+        raise InputError("no airfield was left to import", where=gazette.report.source, remedy="give whole tables")
+    reports = [gazette.report]
+    listed = _stations_from(stations_file.read_bytes(), where=str(stations_file)) if stations_file else None
+    reports += [listed[1]] if listed else []
+    with opened_store(store) as engine:
+        if listed:
+            _refresh_stations(engine, *listed, imported_at)
+        reports.append(_join_stored(engine, gazette, imported_at))
+    _show(reports, imported_at, as_json=as_json)
+
+
+@import_group.command(epilog="Example: refuge import stations stations.cache.json.gz")
+@click.argument("file", required=False, type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.option(
+    "--address", metavar="URL", default=STATIONS_ADDRESS, show_default=True, help="Where the list is fetched."
+)
+@_store
+@_now
+@_as_json
+def stations(*, file: Path | None, address: str, store: str | None, now: str | None, as_json: bool) -> None:
+    """Load stations: from FILE (stations.cache.json or .gz), else fetched from NOAA.
+
+    The airfields of the store are joined to them anew, by the identifiers that the store keeps.
+    """
+    from refuge.store.opening import opened_store
+
+    imported_at = _instant(now)
+    where = str(file) if file else address
+    places, report = _stations_from(file.read_bytes() if file else _fetch(address), where=where)
+    with opened_store(store) as engine:
+        _refresh_stations(engine, places, report, imported_at)
+        joined = _join_stored(engine, None, imported_at)
+    _show([report, joined], imported_at, as_json=as_json)
+
+
+def _instant(now: str | None) -> datetime:
+    return parse_instant(now) if now else datetime.now(UTC)
+
+
+def _airportsdata() -> "Gazette":
+    from refuge.gazetteer.airportsdata_source import load_airportsdata
+
+    return load_airportsdata()
+
+
+def _ourairports(paths: Sequence[Path], address: str | None) -> "Gazette":
+    from refuge.gazetteer.ourairports import ADDRESS, FILES, read_ourairports
+    from refuge.gazetteer.report import Tally
+    from refuge.gazetteer.table_files import read_tables
+
+    if paths:
+        found = [named for path in paths for named in _files_at(path)]
+    else:
+        base = (address or ADDRESS).rstrip("/")
+        found = [(name, _fetch(f"{base}/{name}")) for name in FILES]
+    tally = Tally()
+    return read_ourairports(read_tables(found, tally), tally)
+
+
+def _files_at(path: Path) -> list[tuple[str, bytes]]:
+    """Return the file, or of a folder those files that are tables of airfields."""
+    from refuge.gazetteer.table_files import table_kind
+
+    if not path.is_dir():
+        return [(str(path), path.read_bytes())]
+    inside = [(str(file), file.read_bytes()) for file in sorted(path.glob("*.csv*")) if file.is_file()]
+    tables = [(name, data) for name, data in inside if table_kind(data, where=name) is not None]
+    for name in sorted({name for name, _ in inside} - {name for name, _ in tables}):
+        click.echo(f"not read, no table of airports, runways or countries: {name}", err=True)
+    return tables
+
+
+def _fetch(address: str) -> bytes:
+    from refuge.feeds.http import get
+
+    click.echo(f"fetching {address}", err=True)
+    content = get(address).content
+    if content is None:
+        raise FeedError("answered without content", where=address, remedy="try again later, or give files")
+    return content
+
+
+def _stations_from(data: bytes, *, where: str) -> tuple[tuple[Station, ...], "ImportReport"]:
+    from refuge.gazetteer.stations import read_stations
+
+    return read_stations(data, where=where)
+
+
+def _refresh_stations(
+    engine: Any, places: Sequence[Station], report: "ImportReport", imported_at: datetime
+) -> None:
+    from refuge.store.places import refresh_stations
+
+    refresh_stations(engine, places, source=report.source, imported_at=imported_at, counts=dict(report.read))
+
+
+def _stored_airfields(engine: Any) -> tuple[Airfield, ...]:
+    from refuge.store.engine import reading
+    from refuge.store.places import airfields_by_id, airfields_within
+
+    with reading(engine) as conn:
+        ids = airfields_within(conn, 0.0, 0.0, _WHOLE_EARTH_NM).ids
+        parts = [airfields_by_id(conn, ids[i : i + _AT_ONCE]) for i in range(0, len(ids), _AT_ONCE)]
+    return tuple(field for part in parts for field in part.values())
+
+
+def _doubted(engine: Any) -> frozenset[str]:
+    """Return the airfields whose elevation the store holds to be unknown, perhaps by an earlier join."""
+    from refuge.store.engine import reading
+    from refuge.store.places import airfields_within
+
+    with reading(engine) as conn:
+        columns = airfields_within(conn, 0.0, 0.0, _WHOLE_EARTH_NM)
+    return frozenset(id_ for id_, known in zip(columns.ids, columns.elevation_known, strict=True) if not known)
+
+
+def _known_codes(fields: Sequence[Airfield]) -> dict[str, tuple[str, ...]]:
+    """Return the codes that the store itself can tell: identifier, K and it in the US, earlier station.
+
+    Of the world's airfields 24 have a station by an older code only, which is lost here unless it
+    was joined when the airfields were imported.
+    """
+    return {
+        field.id: tuple(
+            code for code in (field.id, f"K{field.id}" if field.country == "US" else "", field.station_id) if code
+        )
+        for field in fields
+    }
+
+
+def _join_stored(engine: Any, gazette: "Gazette | None", imported_at: datetime) -> "ImportReport":
+    """Join airfields to the stored stations, and put in the store what is new or was changed by it.
+
+    ``None`` for the gazette stands for the airfields of the store. Each table is replaced in one
+    transaction, stations first: should the second fail, the airfields keep their earlier stations.
+    """
+    from refuge.gazetteer.join import join
+    from refuge.store.engine import reading
+    from refuge.store.places import all_stations, replace_airfields, replace_stations
+
+    with reading(engine) as conn:
+        places = all_stations(conn)
+    fields = gazette.airfields if gazette else _stored_airfields(engine)
+    joined = join(fields, gazette.codes if gazette else _known_codes(fields), places, doubted=_doubted(engine))
+    if joined.stations != places:
+        source = "stations of the store, elevations mended"
+        replace_stations(engine, joined.stations, source=source, imported_at=imported_at)
+    if gazette or joined.airfields != fields:
+        source = gazette.report.source if gazette else fields[0].source
+        counts = dict(joined.report.kept)
+        replace_airfields(engine, joined.airfields, source=source, imported_at=imported_at, counts=counts)
+    if not places:
+        click.echo("there are no stations in the store, so no airfield has one: refuge import stations", err=True)
+    if not fields:
+        click.echo("there are no airfields in the store yet: refuge import airfields", err=True)
+    return joined.report
+
+
+def _show(reports: Sequence["ImportReport"], imported_at: datetime, *, as_json: bool) -> None:
+    if as_json:
+        body = {"imported_at": iso(imported_at), "reports": [report.as_json() for report in reports]}
+        click.echo(json.dumps(body, ensure_ascii=False, indent=2))
+        return
+    for report in reports:
+        click.echo("\n".join(report.lines()) + "\n")
