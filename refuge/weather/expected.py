@@ -6,6 +6,7 @@ Verdicts are taken for each state by itself (``Expected.states``); the merged co
 worst of each element, are for showing.
 """
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -13,15 +14,16 @@ from functools import reduce
 
 from refuge.errors import InputError
 from refuge.weather.conditions import Conditions
-from refuge.weather.reports import Forecast
+from refuge.weather.reports import Forecast, Unreadable
 from refuge.weather.sky import UnknownCeiling, UnknownVisibility
 from refuge.weather.states import State, nothing_known, states
 from refuge.weather.wind import UnknownWind
 from refuge.weather.worse import worse_ceiling, worse_visibility, worse_wind
-from refuge.zulu import aware_utc
+from refuge.zulu import aware_utc, resolve_ddhhmm
 
 __all__ = ["Expected", "State", "expected", "speakers", "states", "states_of", "worst_of"]
 
+_STAMP = re.compile(r"(?<!\S)(\d\d)(\d\d)(\d\d)Z(?!\S)", re.ASCII)
 _BEFORE_ALL = datetime.min.replace(tzinfo=UTC)
 
 
@@ -140,6 +142,27 @@ def speakers(forecasts: Sequence[Forecast]) -> Iterator[tuple[Forecast, datetime
             until = since
 
 
+def as_missing(text: Unreadable, *, received_at: datetime) -> Forecast | None:
+    """Return what an unreadable text of a known station stands for: a forecast of which nothing is known.
+
+    It may be the amendment that makes everything worse, so it ends the row as NIL does, from the
+    time of issue that it gives, else from its receipt. ``None`` if it names no station.
+    """
+    if text.kind != "TAF" or text.station is None:
+        return None
+    stamp = _STAMP.search(text.raw)
+    issued_at = resolve_ddhhmm(*(int(n) for n in stamp.groups()), near=received_at) if stamp else None
+    return Forecast(
+        raw=text.raw,
+        station=text.station,
+        issued_at=issued_at or received_at,
+        valid_from=None,
+        valid_to=None,
+        nil=True,
+        remarks=f"could not be read: {text.error}",
+    )
+
+
 def _newness(forecast: Forecast) -> tuple[datetime, bool, bool]:
     return (
         forecast.issued_at,
@@ -183,6 +206,8 @@ def _why(own: Sequence[Forecast], found: Sequence[State], start: datetime, end: 
 def _named(forecast: Forecast) -> str:
     marks = [("amended", forecast.amended), ("corrected", forecast.corrected), ("cancelled", forecast.cancelled)]
     words = [word for word, holds in [*marks, ("NIL", forecast.nil)] if holds]
+    if forecast.nil and forecast.remarks:
+        words.append(forecast.remarks)
     mark = f" ({', '.join(words)})" if words else ""
     valid = ""
     if forecast.valid_from is not None and forecast.valid_to is not None:

@@ -1,0 +1,112 @@
+"""`refuge expect`: conditions to expect at a station over a window, from forecasts alone."""
+
+import json
+from collections.abc import Sequence
+from datetime import UTC, datetime
+
+import click
+
+from refuge.errors import InputError, MissingDataError
+from refuge.weather.reports import Forecast
+from refuge.zulu import parse_instant
+
+
+@click.command(
+    epilog="Example: refuge expect XAAA --from 2026-10-10T20:00Z --to 2026-10-10T22:00Z --bulletins taf.txt"
+)
+@click.argument("station")
+@click.option(
+    "--from", "from_text", required=True, metavar="T", help="Start of the window, such as 2026-10-10T20:00Z."
+)
+@click.option(
+    "--to", "to_text", required=True, metavar="T", help="End of the window; the start again for an instant."
+)
+@click.option(
+    "--bulletins",
+    "files",
+    multiple=True,
+    metavar="FILE",
+    help="Answer from this file, not the store; repeat for more.",
+)
+@click.option(
+    "--received",
+    "received_text",
+    metavar="T",
+    help="Receipt of the files' bulletins; else --now, else the file's time.",
+)
+@click.option("--now", "now_text", metavar="T", help="Ask as of this time: nothing received later is used.")
+@click.option(
+    "--store", "store_text", envvar="REFUGE_STORE", metavar="URL", help="Where the store is: a URL or a file."
+)
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def expect(
+    *,
+    station: str,
+    from_text: str,
+    to_text: str,
+    files: tuple[str, ...],
+    received_text: str | None,
+    now_text: str | None,
+    store_text: str | None,
+    as_json: bool,
+) -> None:
+    """Conditions to expect at STATION over a window, from forecasts alone.
+
+    Prevailing is the worst of what the forecast says will hold in the window; adverse takes TEMPO,
+    PROB, INTER and running changes besides. A part of the window without forecast is unknown.
+    """
+    from refuge.render.expect import expect_json, expect_text
+    from refuge.weather.expected import expected
+
+    start, end = parse_instant(from_text), parse_instant(to_text)
+    if end < start:
+        raise InputError(
+            f"the window ends ({to_text}) before it starts ({from_text})", where="--to", remedy="swap the two"
+        )
+    asked_now = parse_instant(now_text) if now_text else None
+    received = parse_instant(received_text) if received_text else asked_now
+    now = asked_now or datetime.now(UTC)
+    station = station.strip().upper()
+    forecasts: Sequence[Forecast]
+    if files:
+        forecasts = _from_files(files, station, received=received, now=now)
+    else:
+        from refuge.ask import forecasts_of
+
+        forecasts = forecasts_of(store_text, station, now)
+    found = expected(forecasts, station, start, end)
+    if as_json:
+        click.echo(json.dumps(expect_json(found), indent=2, ensure_ascii=False))
+    else:
+        click.echo(expect_text(found), nl=False)
+    if not forecasts:
+        raise MissingDataError(
+            f"no forecast of {station} was received by {now:%Y-%m-%dT%H:%MZ}",
+            where=", ".join(files) or None,
+            remedy="collect forecasts, or give a file that has one with --bulletins",
+        )
+
+
+def _from_files(files: Sequence[str], station: str, *, received: datetime | None, now: datetime) -> list[Forecast]:
+    """Return the station's forecasts in the files that were received by `now`, in the order of receipt."""
+    from pathlib import Path
+
+    from refuge.feeds.folder import file_feed
+    from refuge.weather.bulletin import Kind
+    from refuge.weather.expected import as_missing
+    from refuge.weather.reports import Unreadable
+    from refuge.weather.split import is_forecast
+    from refuge.weather.taf import decode_forecast
+
+    found: list[tuple[datetime, Forecast]] = []
+    for name in files:
+        for bulletin in file_feed(Path(name), now=now, received_at=received).everything.bulletins:
+            if bulletin.received_at > now or not (bulletin.kind is Kind.TAF or is_forecast(bulletin.raw)):
+                continue
+            read = decode_forecast(bulletin.raw, received_at=bulletin.received_at)
+            if isinstance(read, Unreadable) and read.station in {None, station}:
+                click.echo(f"note: {name}: {read.error}: {bulletin.raw[:60]!r}", err=True)
+            forecast = as_missing(read, received_at=bulletin.received_at) if isinstance(read, Unreadable) else read
+            if forecast is not None and forecast.station == station:
+                found.append((bulletin.received_at, forecast))
+    return [forecast for _, forecast in sorted(found, key=lambda pair: pair[0])]
