@@ -160,18 +160,30 @@ class Elements:
 def gather(tokens: Sequence[str]) -> Elements:
     """Return the elements that the tokens give; each token is read, or kept in ``unread``."""
     elements = Elements()
-    index, count = 0, len(tokens)
+    index, count, lost = 0, len(tokens), False
     while index < count:
         token, taken = tokens[index], 1
         if token[:1] in _MAY_BE_PARTED and len(token) <= 9 and index + 1 < count:
             token, taken = _joined(tokens, index)
         element = _mixed_fraction(token) if "+" in token[1:] else read_token(token)
-        if element is None or not elements.take(element):
+        if lost and isinstance(element, KnownVisibility) and element.sm < 1 and "/" in token:
+            element = UnknownVisibility(reason=f"what stands before {token} was not read")
+        lost = element is None or not elements.take(element)
+        if lost:
             elements.unread.extend(tokens[index : index + taken])
         index += taken
     if elements.weather_not_observed and elements.weather:
         elements.unread.append("//")  # weather is there: these solidi stand for something else
+    if elements.unread and any(_WHOLE.fullmatch(token) for token in elements.unread):
+        elements.visibilities = [_without_its_whole(v) for v in elements.visibilities]
     return elements
+
+
+def _without_its_whole(visibility: Visibility) -> Visibility:
+    """Return a part of a mile as unknown: a whole number that was not read may belong to it."""
+    if isinstance(visibility, KnownVisibility) and visibility.sm < 1:
+        return UnknownVisibility(reason="a whole number that stands alone may belong to the visibility")
+    return visibility
 
 
 def _joined(tokens: Sequence[str], index: int) -> tuple[str, int]:
@@ -197,7 +209,8 @@ def _joined_miles(token: str, following: str, third: str) -> tuple[str, int]:
     if "/" in token or not _FRACTION.fullmatch(following) or following[0] in "MP":
         return token, 1
     if following.endswith("SM"):
-        return f"{token}+{following}", 2
+        # The fraction written twice (2 1/2SM 1/2SM) is no second visibility.
+        return f"{token}+{following}", 3 if third == following else 2
     return (f"{token}+{following}{third}", 3) if third == "SM" else (token, 1)
 
 
