@@ -5,8 +5,8 @@ What the source can and cannot say:
 - ``private``: nothing reliable (13 fields mention it among their keywords), so always ``None``.
 - ``lights``: a runway row says ``lighted`` 1 or 0 and never leaves it blank. A 1 does not say whether
   the lights need a radio: ``unknown``. A 0 is either "no" or "never filled in": outside the United
-  States a fifth to a quarter of the fields with scheduled service in Africa, Asia and South America
-  would have no lights at all. In the United States, of the rows with 0 that the FAA's runway file
+  States, 22 to 28 % of the medium and large airfields with scheduled service in Africa, Asia and South
+  America would have no lights at all. In the United States, of the rows with 0 that the FAA's runway file
   (2024-12-26) has too, 94 % have no lights there. So ``none`` is said only in the United States, where
   every open runway has a 0; all else is ``unknown``.
 - Displaced thresholds are not taken off the length.
