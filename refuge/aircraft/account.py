@@ -27,6 +27,9 @@ def limited_why(case: Case, run: Run, ends: Ends, function: Function) -> str:
         return "fuel down to the reserve"
     if case.iced and end != ends_min(run, case.around(dry=True)).get(function):
         return "pitot heat lost in cloud at freezing or nearly so"
+    switched_off_min = case.around(dry=True).switched_off_min
+    if end == switched_off_min and any(load.shed for load in run.network.givers(function)):
+        return "switched off when the load is shed"
     emptied = sorted(name for name in _upstream(run, function) if run.end_min(name) == end)
     if end == 0:
         return "the failure takes it at once"
@@ -40,7 +43,8 @@ def assumptions(
     aircraft, state = case.aircraft, case.state
     light = "with" if aircraft.warning_light else "without"
     yield f"recognition {aircraft.recognition_min:g} min ({light} a warning light)"
-    yield f"load shed {case.shed_min:g} min after the failure"
+    if case.sheds:
+        yield f"load shed {case.shed_min:g} min after the failure"
     for source in _stored_in_use(run):
         yield _source_text(source, deratings[source.id])
     if state.fuel_min is None:

@@ -76,6 +76,11 @@ class Case:
         return self.aircraft.recognition_min if self.state.shed_min is None else self.state.shed_min
 
     @property
+    def sheds(self) -> bool:
+        """Return whether the failure calls for shedding: the alternator still carries the load in others."""
+        return bool(self.state.failure & {"alternator", "all"})
+
+    @property
     def engine_min(self) -> float | None:
         """Return how long the fuel above the reserve lasts; ``None`` if it is not given."""
         if self.state.fuel_min is None:
@@ -110,6 +115,8 @@ class Case:
             iced=self.iced and not dry,
             alternate_static=self.aircraft.alternate_static,
             engine_min=math.inf if self.engine_min is None else self.engine_min,
+            # Shedding late must never look like an advantage: what is shed is not counted longer.
+            switched_off_min=min(self.shed_min, self.aircraft.recognition_min) if self.sheds else math.inf,
         )
 
     def run(self, factors: Mapping[str, float]) -> Run:

@@ -1,5 +1,6 @@
 """How long attitude, airspeed and altitude last after a failure: information endurance."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -68,7 +69,8 @@ def endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
     case = Case(aircraft=aircraft, state=state)
     factors = {name: derating.factor for name, derating in deratings.items()}
     run = case.run(factors)
-    ends = ends_min(run, case.around(dry=False))
+    around = case.around(dry=False)
+    ends = ends_min(run, around)
     information = information_min(ends)
     relied = {name: 0.0 if deratings[name].doubts else factor for name, factor in factors.items()}
     dependable = information is not None and case.information_left_min(relied) == information
@@ -81,7 +83,13 @@ def endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
         recognition_min=aircraft.recognition_min,
         dependable=dependable,
         functions={name: function_end(ends, name) for name in FUNCTIONS},
-        phases=phases(run, ends, failure=failure_text(state.failure), shed_min=case.shed_min),
+        phases=phases(
+            run,
+            ends,
+            failure=failure_text(state.failure),
+            recognition_min=aircraft.recognition_min,
+            shed_min=case.shed_min if case.sheds else math.inf,
+        ),
         assumptions=tuple(assumptions(case, run, deratings, information)),
         warnings=tuple(warnings(case, run, deratings, ends, dependable=dependable)),
     )

@@ -117,7 +117,8 @@ class Load:
     """One piece of equipment, what feeds it in order of take-over, and what it gives.
 
     An empty ``fed_by`` is "needs no supply". ``own_light`` says that it can be read at night
-    without panel light; ``primary_display`` that the failure `display` takes it away.
+    without panel light; ``primary_display`` that the failure `display` takes it away; ``shed`` that
+    it is switched off when the load is shed.
     """
 
     id: str
@@ -125,6 +126,7 @@ class Load:
     gives: tuple[Function, ...]
     own_light: bool = False
     primary_display: bool = False
+    shed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

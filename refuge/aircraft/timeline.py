@@ -42,7 +42,8 @@ class Surroundings:
 
     ``dead_loads`` are out of action; ``dark`` is night without a torch; ``iced`` is cloud in which
     airspeed goes with pitot heat, and altitude too unless there is an ``alternate_static``.
-    ``engine_min`` is how long fuel lasts, `inf` where it is not counted.
+    ``engine_min`` is how long fuel lasts, `inf` where it is not counted; loads that are shed are
+    not counted after ``switched_off_min``, `inf` where nothing is shed.
     """
 
     dead_loads: frozenset[str]
@@ -50,6 +51,7 @@ class Surroundings:
     iced: bool
     alternate_static: bool
     engine_min: float
+    switched_off_min: float
 
 
 def ends_min(run: Run, around: Surroundings) -> dict[Function, float | None]:
@@ -96,13 +98,16 @@ def function_end(ends: Mapping[Function, float | None], function: Function) -> F
     return FunctionEnd(state="not_limited") if end == math.inf else FunctionEnd(state="until", end_min=end)
 
 
-def phases(run: Run, ends: Mapping[Function, float | None], *, failure: str, shed_min: float) -> tuple[Phase, ...]:
+def phases(
+    run: Run, ends: Mapping[Function, float | None], *, failure: str, recognition_min: float, shed_min: float
+) -> tuple[Phase, ...]:
     """Return the phases from the failure to the last end; the last one is open-ended."""
     events: dict[float, list[str]] = {0.0: [f"failure: {failure}"]}
     known = {function: end for function, end in ends.items() if end is not None}
     last_min = max((end for end in known.values() if end < math.inf), default=0.0)
-    if shed_min <= last_min:
-        events.setdefault(shed_min, []).append("recognised, load shed")
+    for minute, event in ((recognition_min, "recognised"), (shed_min, "load shed")):
+        if minute <= last_min:
+            events.setdefault(minute, []).append(event)
     for source in sorted(run.network.sources.values(), key=lambda source: source.id):
         end = run.end_min(source.id) if run.start_min(source.id) is not None else None
         if source.kind in STORED and end is not None and 0 < end <= last_min:
@@ -125,4 +130,11 @@ def phases(run: Run, ends: Mapping[Function, float | None], *, failure: str, she
 
 
 def _longest_of(run: Run, around: Surroundings, givers: tuple[Load, ...]) -> float | None:
-    return longest(0.0 if load.id in around.dead_loads else run.load_end_min(load.id) for load in givers)
+    return longest(_load_end_min(run, around, load) for load in givers)
+
+
+def _load_end_min(run: Run, around: Surroundings, load: Load) -> float | None:
+    if load.id in around.dead_loads:
+        return 0.0
+    end_min = run.load_end_min(load.id)
+    return shortest((end_min, around.switched_off_min)) if load.shed else end_min

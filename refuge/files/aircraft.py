@@ -78,6 +78,7 @@ class LoadTable(Strict):
     gives: list[Function]
     own_light: bool = False
     primary_display: bool = False
+    shed: bool = False
     amps: FigureTable | None = None
 
 
@@ -191,4 +192,5 @@ def _load(name: str, table: LoadTable) -> network.Load:
         gives=tuple(table.gives),
         own_light=table.own_light,
         primary_display=table.primary_display,
+        shed=table.shed,
     )

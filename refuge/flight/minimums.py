@@ -162,10 +162,12 @@ def _raised(ours: Wanted, theirs: Wanted) -> Iterator[str]:
         ("night ceiling_ft", ours.night_ceiling_ft, theirs.night_ceiling_ft),
         ("night visibility_sm", ours.night_visibility_sm, theirs.night_visibility_sm),
         ("runway_length_ft", ours.runway_length_ft, theirs.runway_length_ft),
-        ("margin_min", MARGIN_MIN if ours.margin_min is None else ours.margin_min, theirs.margin_min),
+        ("margin_min", ours.margin_min, theirs.margin_min),
     ):
         if school is not None and pilot is not None and pilot < school:
             yield f"pilot's {key} of {pilot:,g} is below the school's: {school:,g} counts"
+    if ours.margin_min is None and theirs.margin_min is not None and theirs.margin_min < MARGIN_MIN:
+        yield f"pilot's margin_min of {theirs.margin_min:,g} is below the usual margin: {MARGIN_MIN:g} counts"
     school, pilot = ours.max_crosswind_kt, theirs.max_crosswind_kt
     if school is not None and pilot is not None and pilot > school:
         yield f"pilot's max_crosswind_kt of {pilot:,g} is above the school's: {school:,g} counts"

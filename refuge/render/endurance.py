@@ -82,13 +82,10 @@ def _headline(found: Endurance, margin_min: float) -> Iterator[str]:
         return
     if not found.dependable:
         yield "NOT DEPENDABLE: nothing may be planned on this endurance"
-    yield (
-        f"Information lasts {_whole(found.information_min)} min"
-        f" ({found.limited_by}: {found.limited_why}){_nominal(found)}"
-    )
-    yield (
-        f"Budget {_whole(budget)} min: less {found.recognition_min:g} min to recognise and {margin_min:g} min of margin"
-    )
+    why = f"{found.limited_by}: {found.limited_why}"
+    yield f"Information lasts {_whole(found.information_min)} min ({why}){_nominal(found)}"
+    less = f"less {found.recognition_min:g} min to recognise and {margin_min:g} min of margin"
+    yield f"Budget {_whole(budget)} min: {less}"
 
 
 def _nominal(found: Endurance) -> str:
