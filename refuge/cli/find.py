@@ -1,0 +1,182 @@
+"""`refuge find`: airfields in reach of one position, and which of them will be visual."""
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from refuge.cli.options import at_least_zero, finite, instant_or_now, now_option, parse_wind, store_option
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from sqlalchemy import Engine
+
+    from refuge.flight.question import Question
+    from refuge.flight.shortlist import Shortlist
+    from refuge.weather.bulletin import Bulletin
+
+JSON_LIMIT = 200
+TABLE_LIMIT = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What the options say, as written."""
+
+    at: str
+    aircraft: str
+    minimums: str
+    altitude: float | None
+    fails: str | None
+    failure: str
+    wind: str | None
+    lowest_safe: float | None
+    oat_c: float | None
+    soak_c: float | None
+    fuel_min: float | None
+    torch: bool
+    handheld: bool
+    margin_min: float | None
+    explain: str | None
+    bulletins: tuple[Path, ...]
+    received: str | None
+    limit: int | None
+    as_json: bool
+    as_geojson: bool
+    now: str | None
+    store: str | None
+
+
+@click.command(epilog="Example: refuge find --at XA01 --aircraft XA-GLASS --minimums XS-SCHOOL --wind 280/25")
+@click.option("--at", required=True, metavar="PLACE", help="Where it turns: an identifier or a position.")
+@click.option("--aircraft", required=True, metavar="A", help="An aircraft file, or its id.")
+@click.option("--minimums", required=True, metavar="M", help="A minimums file, or its id.")
+@click.option("--altitude", type=float, metavar="FT", help="Cruising level, feet; 10,000 if not given.")
+@click.option("--fails", metavar="TIME", help="When the supply fails; now if not given.")
+@click.option(
+    "--failure", default="alternator", show_default=True, help="alternator, all, pump, display, or two joined by +."
+)
+@click.option("--wind", metavar="D/KT", help="Wind at the level, from degrees true / knots: pilot's figure.")
+@click.option("--lowest-safe", type=float, metavar="FT", help="The chart's lowest safe height, clearance included.")
+@click.option("--oat", "oat_c", type=float, metavar="C", help="Outside air temperature at the level, Celsius.")
+@click.option("--soak", "soak_c", type=float, metavar="C", help="Temperature the aircraft stood in, Celsius.")
+@click.option("--fuel-min", type=float, metavar="MIN", help="All fuel aboard at the failure, minutes at cruise.")
+@click.option("--torch", is_flag=True, help="A torch is aboard, charged and in reach.")
+@click.option("--handheld", is_flag=True, help="A handheld radio is aboard, charged.")
+@click.option("--margin", "margin_min", type=float, metavar="MIN", help="Minutes kept in hand; 15 if not given.")
+@click.option("--explain", metavar="ID", help="Every check of one airfield, line by line.")
+@click.option(
+    "--bulletins", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
+    help="Weather from this file or folder, not the store's; repeat for more.",
+)  # fmt: skip
+@click.option(
+    "--received", metavar="TIME", help="Receipt of the bulletins; --now if not given, else the file's time."
+)
+@click.option(
+    "--limit", type=int, metavar="N",
+    help="Show N airfields (12 in a table, 200 as JSON; 0: all). What meets is always shown.",
+)  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@click.option("--geojson", "as_geojson", is_flag=True, help="Print GeoJSON.")
+@now_option
+@store_option
+@click.pass_context
+def find(ctx: click.Context, /, **options: Any) -> None:
+    """Which airfields can be reached from PLACE while the instruments last, and will be visual.
+
+    Verdicts are meets, misses or unknown; unknown is never meets. Exit 0 if one meets, 1 if none does, 2 for
+    bad input, 3 if data are missing.
+    """
+    asked = Asked(**options)
+    now = instant_or_now(asked.now)
+    from refuge.ask import situation_for
+    from refuge.flight.shortlist import build
+    from refuge.store.opening import opened_store
+
+    with opened_store(asked.store) as engine:
+        question = question_of(asked, now, engine)
+        shortlist = build(question, situation_for(engine, question, _bulletins(asked, now)))
+    click.echo(_answer(asked, shortlist), nl=False)
+    ctx.exit(0 if shortlist.meeting else 1)
+
+
+def question_of(asked: Asked, now: "datetime", engine: "Engine") -> "Question":
+    """Return the question that the options ask, with the endurance worked out.
+
+    Raises
+    ------
+    InputError
+        If an option cannot be used.
+    """
+    from refuge.aircraft.case import failure_text, parse_failure
+    from refuge.ask import place_of
+    from refuge.flight.question import Question, Wind
+    from refuge.wiring import altitude_of, endurance_at, load_parties, margin_of
+    from refuge.zulu import parse_instant
+
+    fails_at = now if asked.fails is None else parse_instant(asked.fails)
+    aircraft, minimums = load_parties(asked.aircraft, asked.minimums, asked.store)
+    margin, notes = margin_of(minimums, at_least_zero(asked.margin_min, "--margin"))
+    failed, at = parse_failure(asked.failure), place_of(engine, asked.at)
+    lowest = finite(asked.lowest_safe, "--lowest-safe")
+    altitude = finite(asked.altitude, "--altitude")
+    wind = (0.0, 0.0) if asked.wind is None else parse_wind(asked.wind)
+    return Question(
+        at=at,
+        place=asked.at,
+        now=now,
+        fails_at=fails_at,
+        failure=failure_text(failed),
+        aircraft=aircraft,
+        endurance=endurance_at(
+            aircraft, at, fails_at, failed, torch=asked.torch,
+            oat_c=finite(asked.oat_c, "--oat"), soak_c=finite(asked.soak_c, "--soak"),
+            fuel_min=at_least_zero(asked.fuel_min, "--fuel-min"),
+        ),
+        minimums=minimums,
+        margin_min=margin,
+        altitude_ft=altitude_of(altitude, lowest),
+        altitude_given=altitude is not None,
+        wind=None if asked.wind is None else Wind(dir_deg_true=wind[0], speed_kt=wind[1]),
+        lowest_safe_ft_amsl=lowest,
+        oat_c=asked.oat_c,
+        handheld=asked.handheld,
+        notes=(*minimums.said, *notes),
+    )  # fmt: skip
+
+
+def _bulletins(asked: Asked, now: "datetime") -> "list[Bulletin] | None":
+    """Return the bulletins of the files named, or ``None`` where the store's weather is asked."""
+    if not asked.bulletins:
+        return None
+    from refuge.feeds.folder import file_feed
+    from refuge.zulu import parse_instant
+
+    stamped = asked.received or asked.now
+    received = None if stamped is None else parse_instant(stamped)
+    found: list[Bulletin] = []
+    for path in asked.bulletins:
+        read = file_feed(path, now=now, received_at=received).everything
+        for error in read.errors:
+            click.echo(f"note: {error}", err=True)
+        found += read.bulletins
+    return found
+
+
+def _answer(asked: Asked, shortlist: "Shortlist") -> str:
+    if asked.explain is not None:
+        from refuge.render.explain import explain_text
+
+        return explain_text(shortlist, asked.explain)
+    if asked.as_json or asked.as_geojson:
+        from refuge.render.find_json import find_geojson, find_json
+
+        limit = JSON_LIMIT if asked.limit is None else asked.limit or None
+        body = find_geojson(shortlist, limit=limit) if asked.as_geojson else find_json(shortlist, limit=limit)
+        return json.dumps(body, ensure_ascii=False) + "\n"
+    from refuge.render.find_text import find_text
+
+    return find_text(shortlist, limit=TABLE_LIMIT if asked.limit is None else asked.limit or None)

@@ -1,0 +1,155 @@
+"""A shortlist as JSON and as GeoJSON: the body of `refuge find --json` and of its HTTP twin."""
+
+from collections.abc import Iterator
+from datetime import datetime
+from typing import Any
+
+from refuge.flight.caution import CAUTION
+from refuge.flight.entries import Entry, entries, summary
+from refuge.flight.question import Question
+from refuge.flight.shortlist import Shortlist
+from refuge.render.endurance import endurance_json
+from refuge.weather.record import conditions_record
+from refuge.zulu import iso
+
+
+def find_json(shortlist: Shortlist, *, limit: int | None = None) -> dict[str, Any]:
+    """Return the object of interface.md, `refuge find`, to the letter, and some keys besides.
+
+    Everything that meets is among the entries, whatever the limit; ``left_out`` counts the rest.
+    """
+    question = shortlist.basis.question
+    shown = [entry_json(entry) for entry in entries(shortlist, limit)]
+    return {
+        "question": question_json(question),
+        "data_as_of": _iso(shortlist.basis.situation.data_as_of),
+        "endurance": endurance_json(question.endurance, margin_min=question.margin_min),
+        "budget_min": _number(shortlist.basis.arrival.budget_min),
+        "summary": summary(shortlist),
+        "entries": shown,
+        "left_out": len(shortlist.basis.airfields) - len(shown),
+        "assumptions": list(assumptions(shortlist)),
+        "caution": CAUTION,
+    }
+
+
+def find_geojson(shortlist: Shortlist, *, limit: int | None = None) -> dict[str, Any]:
+    """Return the same answer as a GeoJSON FeatureCollection (RFC 7946), one point an airfield."""
+    body = find_json(shortlist, limit=limit)
+    features = [
+        {
+            "type": "Feature",
+            "id": entry["airfield"]["id"],
+            "geometry": {"type": "Point", "coordinates": [entry["airfield"]["lon"], entry["airfield"]["lat"]]},
+            "properties": entry,
+        }
+        for entry in body.pop("entries")
+    ]
+    return {"type": "FeatureCollection", "features": features} | body
+
+
+def question_json(question: Question) -> dict[str, Any]:
+    """Return everything that was asked, as JSON values."""
+    minimums, wind = question.minimums, question.wind
+    night = minimums.night
+    return {
+        "at": {"place": question.place, "lat": question.at.lat_deg, "lon": question.at.lon_deg},
+        "now": iso(question.now),
+        "fails_at": iso(question.fails_at),
+        "failure": question.failure,
+        "aircraft": {
+            "id": question.aircraft.id,
+            "name": question.aircraft.name,
+            "tas_kt": question.aircraft.cruise_tas_kt,
+            "descent_ft_min": question.aircraft.descent_ft_min,
+        },
+        "minimums": {
+            "id": minimums.id,
+            "day": {"ceiling_ft": minimums.day.ceiling_ft, "visibility_sm": minimums.day.visibility_sm},
+            "night": None
+            if night == "not planned"
+            else {"ceiling_ft": night.ceiling_ft, "visibility_sm": night.visibility_sm},
+            "runway_length_ft": minimums.runway_length_ft,
+            "hard_surface": minimums.hard_surface,
+            "max_crosswind_kt": minimums.max_crosswind_kt,
+        },
+        "margin_min": question.margin_min,
+        "altitude_ft": question.altitude_ft,
+        "wind": None if wind is None else {"dir_deg_true": wind.dir_deg_true, "speed_kt": wind.speed_kt},
+        "lowest_safe_ft": question.lowest_safe_ft_amsl,
+        "oat_c": question.oat_c,
+        "handheld": question.handheld,
+        "slip_min": question.slip_min,
+    }
+
+
+def entry_json(entry: Entry) -> dict[str, Any]:
+    """Return one entry as JSON values: instants, not ages."""
+    field = entry.airfield
+    return {
+        "airfield": {
+            "id": field.id,
+            "name": field.name,
+            "lat": field.lat_deg,
+            "lon": field.lon_deg,
+            "elevation_ft": field.elevation_ft,
+        },
+        "verdict": entry.verdict,
+        "reasons": list(entry.reasons),
+        "checks": {name: {"verdict": check.verdict, "why": check.why} for name, check in entry.checks.items()},
+        "track_deg_true": _number(entry.track_deg_true),
+        "heading_deg_true": _number(entry.heading_deg_true),
+        "heading_deg_compass": None,
+        "gs_kt": _number(entry.gs_kt),
+        "distance_nm": _number(entry.distance_nm),
+        "minutes": _number(entry.minutes),
+        "break_out_min": _number(entry.break_out_min),
+        "spare_min": _number(entry.spare_min),
+        "error_radius_nm": _number(entry.error_radius_nm),
+        "arrival_earliest": _iso(entry.arrival_earliest),
+        "arrival_latest": _iso(entry.arrival_latest),
+        "window": None if entry.window is None else {"from": iso(entry.window[0]), "to": iso(entry.window[1])},
+        "night": entry.night,
+        "prevailing": conditions_record(entry.prevailing),
+        "adverse": conditions_record(entry.adverse),
+        "evidence": [
+            {
+                "kind": item.kind,
+                "station": item.station,
+                "time": _iso(item.time),
+                "stale_at": _iso(item.stale_at),
+                "distance_nm": _number(item.distance_nm),
+                "borrowed": item.borrowed,
+                "raw": item.raw,
+            }
+            for item in entry.evidence
+        ],
+        "certainty": {"word": entry.certainty.word, "score": entry.certainty.score},
+        "lack": _number(entry.lack),
+    }
+
+
+def assumptions(shortlist: Shortlist) -> Iterator[str]:
+    """Yield what the answer takes for granted, in words."""
+    question = shortlist.basis.question
+    yield from question.notes
+    yield from shortlist.basis.winds.said
+    yield (
+        f"the aircraft turns {question.endurance.recognition_min:.0f} min after the failure, at {question.place};"
+        f" {question.margin_min:.0f} min are kept in hand"
+    )
+    given = "as given" if question.altitude_given else "assumed, none was given"
+    yield f"cruising level {question.altitude_ft:,.0f} ft ({given}); tops of cloud taken at that level"
+    if question.lowest_safe_ft_amsl is not None:
+        yield f"lowest safe {question.lowest_safe_ft_amsl:,.0f} ft above sea level: pilot's figure"
+    yield "the whole descent is counted after arrival overhead"
+    yield "headings are true: variation and deviation are not worked out here yet (refuge heading takes both)"
+    yield "airspace and notices to airmen: not checked"
+
+
+def _number(value: float | None) -> float | None:
+    return None if value is None else round(value, 2)
+
+
+def _iso(instant: datetime | None) -> str | None:
+    return None if instant is None else iso(instant)

@@ -1,0 +1,146 @@
+"""A shortlist as a table that a pilot reads in ten seconds, with the reasons under it."""
+
+import math
+import textwrap
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+
+from refuge.flight.caution import CAUTION
+from refuge.flight.entries import Entry, entries, summary
+from refuge.flight.phrases import ceiling_phrase, clock, visibility_phrase, wind_phrase
+from refuge.flight.shortlist import Shortlist
+from refuge.flight.verdict import Word
+from refuge.render.find_json import assumptions
+from refuge.weather.category import category
+from refuge.zulu import iso
+
+SIGNS: dict[Word, str] = {"meets": "[v]", "unknown": "<?>", "misses": "[x]", "not_checked": " - "}
+"""Ticked square, question in a diamond, crossed square (names.md)."""
+SHOWN = 12
+WIDTH = 110
+_MINUTES_OF_TWO_HOURS, _MINUTES_OF_TWO_DAYS = 120, 2880
+
+
+def find_text(shortlist: Shortlist, *, limit: int | None = SHOWN) -> str:
+    """Return the answer for a terminal: endurance, the table, why the first ones miss, the caution."""
+    basis = shortlist.basis
+    shown = list(entries(shortlist, limit))
+    left = len(basis.airfields) - len(shown)
+    lines = [
+        *_head(shortlist),
+        "",
+        *textwrap.wrap(summary(shortlist), WIDTH),
+        "",
+        *_table(shown),
+        *([f"  and {left} more (all of them: --json --limit 0)"] if left > 0 else []),
+        "",
+        *_why(shown),
+        *_notes(shortlist),
+        "",
+        *textwrap.wrap(CAUTION, WIDTH),
+    ]
+    return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def _head(shortlist: Shortlist) -> Iterator[str]:
+    question, basis = shortlist.basis.question, shortlist.basis
+    found, budget = question.endurance, basis.arrival.budget_min
+    yield (
+        f"{question.aircraft.id} at {question.place}, {question.failure} fails {clock(question.fails_at)},"
+        f" asked as of {iso(question.now)}"
+    )
+    if found.information_min is None or budget is None:
+        yield f"Instruments: UNKNOWN how long they last - {found.limited_why}"
+    else:
+        doubt = "" if found.dependable else "  NOT DEPENDABLE"
+        yield (
+            f"Instruments last {math.floor(found.information_min)} min ({found.limited_by}); less"
+            f" {found.recognition_min:.0f} to notice and {question.margin_min:.0f} in hand:"
+            f" {math.floor(budget)} min to be below cloud{doubt}"
+        )
+    night = question.minimums.night
+    by_night = (
+        "not planned" if night == "not planned" else f"{night.ceiling_ft:,.0f} ft / {night.visibility_sm:g} SM"
+    )
+    day = question.minimums.day
+    by_day = f"{day.ceiling_ft:,.0f} ft / {day.visibility_sm:g} SM"
+    yield f"Minimums ({question.minimums.id}): day {by_day}, night {by_night}"
+    as_of = basis.situation.data_as_of
+    if as_of is None:
+        yield "No bulletin at all is known as of then"
+    else:
+        yield f"Newest bulletin received {clock(as_of)}, {age(as_of, question.now)} before"
+
+
+def age(then: datetime, now: datetime) -> str:
+    """Return how old something is: ``7 min``, ``3 h 05``, ``12 d``."""
+    minutes = int((now - then).total_seconds() // 60)
+    if minutes < 120:
+        return f"{minutes} min"
+    return f"{minutes // 60} h {minutes % 60:02d}" if minutes < 2880 else f"{minutes // 1440} d"
+
+
+def _table(shown: Sequence[Entry]) -> Iterator[str]:
+    """Yield the table: verdict first, then how to get there, then what to expect at the worst."""
+    if not shown:
+        return
+    numbers = f"{'true hdg':>8} {'NM':>5} {'min':>5} {'spare':>5}"
+    yield f"{'verdict':<12} {'airfield':<28} {numbers}  arrival        worst to expect"
+    for entry in shown:
+        name = textwrap.shorten(entry.airfield.name, 22, placeholder="..")
+        sign = f"{SIGNS[entry.verdict]} {entry.verdict}"
+        place = f"{entry.airfield.id:<5} {name}"
+        heading = round(entry.heading_deg_true) % 360 or 360
+        # Minutes are rounded against the pilot, never for him.
+        minutes = "never" if entry.break_out_min is None else f"{math.ceil(entry.break_out_min)}"
+        spare = "-" if entry.spare_min is None else f"{math.floor(entry.spare_min)}"
+        numbers = f"{heading:>8} {entry.distance_nm:>5.0f} {minutes:>5} {spare:>5}"
+        yield f"{sign:<12} {place:<28} {numbers}  {_between(entry):<13}  {_worst(entry)}"
+
+
+def _between(entry: Entry) -> str:
+    if entry.arrival_earliest is None or entry.arrival_latest is None:
+        return "-"
+    dark = " n" if entry.night else ""
+    return f"{entry.arrival_earliest:%H%M}-{entry.arrival_latest:%H%M}Z{dark}"
+
+
+def _worst(entry: Entry) -> str:
+    adverse = entry.adverse
+    ceiling = _short(ceiling_phrase(adverse.ceiling), "ceiling")
+    visibility = _short(visibility_phrase(adverse.visibility), "visibility")
+    return f"{category(adverse.ceiling, adverse.visibility)}: {ceiling}, {visibility}"
+
+
+def _short(phrase: str, element: str) -> str:
+    """Return a phrase without its reason, and without the element's name unless it is unknown."""
+    plain = phrase.split(" (", maxsplit=1)[0]
+    return plain if f"{element} unknown" in plain else plain.removeprefix(f"{element} ")
+
+
+def _why(shown: Sequence[Entry]) -> Iterator[str]:
+    """Yield the reasons: for a refuge what it rests on, for the others what misses or is unknown."""
+    for entry in shown:
+        if entry.verdict == "meets":
+            text = f"certainty {entry.certainty.word}; wind {wind_phrase(entry.adverse.wind)}; {_rests(entry)}"
+        else:
+            text = "; ".join(entry.reasons[:3])
+        yield from textwrap.wrap(
+            f"{SIGNS[entry.verdict]} {entry.airfield.id}: {text}", WIDTH, subsequent_indent="      "
+        )
+
+
+def _rests(entry: Entry) -> str:
+    parts = []
+    for item in entry.evidence:
+        when = "silent" if item.time is None else clock(item.time)
+        lent = f", borrowed, {item.distance_nm:.0f} NM away" if item.borrowed else ""
+        parts.append(f"{item.kind} {item.station} {when}{lent}")
+    return "rests on " + ", ".join(parts[:4])
+
+
+def _notes(shortlist: Shortlist) -> Iterator[str]:
+    yield ""
+    yield "Assumed:"
+    for note in [*assumptions(shortlist), *shortlist.basis.question.endurance.warnings]:
+        yield from textwrap.wrap(f"- {note}", WIDTH, subsequent_indent="  ")
