@@ -18,8 +18,6 @@ Ends = Mapping[Function, float | None]
 
 def limited_why(case: Case, run: Run, ends: Ends, function: Function) -> str:
     """Return what ends `function`, in words."""
-    if function not in ends:
-        return f"{case.aircraft.id} has nothing that gives {function}"
     end = ends[function]
     if end is None:
         return f"how long {function} lasts is not known: it runs with the engine and the fuel is not given"
@@ -30,10 +28,12 @@ def limited_why(case: Case, run: Run, ends: Ends, function: Function) -> str:
     switched_off_min = case.around(dry=True).switched_off_min
     if end == switched_off_min and any(load.shed for load in run.network.givers(function)):
         return "switched off when the load is shed"
-    emptied = sorted(name for name in _upstream(run, function) if run.end_min(name) == end)
-    if end == 0:
-        return "the failure takes it at once"
-    return f"{' and '.join(emptied)} at its end" if emptied else "panel light lost at night without a torch"
+    emptied = sorted(name for name in _upstream(run, function) - case.dead if run.end_min(name) == end)
+    if emptied:
+        return f"{' and '.join(emptied)} {'at its end' if end else 'counts for nothing'}"
+    if case.around(dry=True).dark:
+        return "panel light lost at night without a torch"
+    return "the failure takes it at once"
 
 
 def assumptions(
@@ -45,8 +45,8 @@ def assumptions(
     yield f"recognition {aircraft.recognition_min:g} min ({light} a warning light)"
     if case.sheds:
         yield f"load shed {case.shed_min:g} min after the failure"
-    for source in _stored_in_use(run):
-        yield _source_text(source, deratings[source.id])
+    for source, duration in _stored_in_use(run):
+        yield _source_text(source, duration, deratings[source.id])
     if state.fuel_min is None:
         yield "fuel not given: it is taken to outlast the batteries, and nothing engine-driven is counted"
     else:
@@ -69,7 +69,7 @@ def warnings(
     """Yield what a pilot must know before relying on the numbers."""
     if not dependable:
         yield "NOT DEPENDABLE: nothing may be planned on this endurance"
-    for source in _stored_in_use(run):
+    for source, _ in _stored_in_use(run):
         for doubt in deratings[source.id].doubts:
             yield f"{source.id} cannot be relied upon: {doubt}"
         if source.ready is False:
@@ -117,22 +117,17 @@ def _ice_warnings(case: Case, run: Run, ends: Ends) -> Iterator[str]:
     if dry != information_min(ends):
         text = "nobody knows when" if dry is None else f"after {math.floor(dry)} min"
         yield f"airspeed ends with pitot heat in this cloud; as if dry, information would end {text}"
-    elif "pitot_heat" not in ends:
-        yield "no pitot heat aboard: airspeed is not counted in this cloud"
 
 
-def _stored_in_use(run: Run) -> list[Source]:
+def _stored_in_use(run: Run) -> list[tuple[Source, Duration]]:
     return [
-        source
+        (source, source.duration)
         for _, source in sorted(run.network.sources.items())
-        if source.kind in STORED and run.start_min(source.id) is not None
+        if source.duration is not None and run.start_min(source.id) is not None
     ]
 
 
-def _source_text(source: Source, derating: Derating) -> str:
-    duration = source.duration
-    if duration is None:
-        return source.id
+def _source_text(source: Source, duration: Duration, derating: Derating) -> str:
     text = f"{source.id}: {duration.minutes:g} min {_counted(duration)} ({duration.basis}; {duration.source})"
     return ", ".join([text, *derating.notes])
 

@@ -74,7 +74,7 @@ def endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
     information = information_min(ends)
     relied = {name: 0.0 if deratings[name].doubts else factor for name, factor in factors.items()}
     dependable = information is not None and case.information_left_min(relied) == information
-    function = _first_to_end(ends)
+    function = _first_to_end(ends, case.engine_min)
     return Endurance(
         information_min=information,
         nominal_min=case.information_left_min(dict.fromkeys(factors, 1.0)),
@@ -95,7 +95,11 @@ def endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
     )
 
 
-def _first_to_end(ends: Mapping[Function, float | None]) -> Function:
-    """Return what limits information: the first to end, or the first whose end is not known."""
+def _first_to_end(ends: Mapping[Function, float | None], engine_min: float | None) -> Function:
+    """Return what limits information: the engine or its fuel feed where they stop, else the first to end.
+
+    Where it is not known, the first whose end is not known.
+    """
     information = information_min(ends)
-    return next(function for function in INFORMATION if ends.get(function, 0.0) == information)
+    stops: tuple[Function, ...] = ("engine", "fuel_feed") if information != engine_min else ()
+    return next(function for function in (*stops, *INFORMATION) if ends[function] == information)

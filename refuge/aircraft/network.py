@@ -149,12 +149,6 @@ class Network:
         if faults:
             raise InputError("; ".join(faults), remedy="mend these entries; template.toml explains each key")
 
-    def feeders(self, consumer_id: str) -> tuple[str, ...]:
-        """Return what feeds a bus or load, in order of take-over."""
-        if consumer_id in self.buses:
-            return self.buses[consumer_id].fed_by
-        return self.loads[consumer_id].fed_by
-
     def givers(self, function: Function) -> tuple[Load, ...]:
         """Return the loads that give `function`, by id."""
         return tuple(load for _, load in sorted(self.loads.items()) if function in load.gives)

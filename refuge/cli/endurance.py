@@ -31,7 +31,7 @@ from refuge.errors import InputError
     "--now", metavar="TIME", help="Ask as of this time (for the age of batteries), such as 2026-03-01T12:00Z."
 )
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-def endurance(  # noqa: PLR0917 - click passes options by name
+def endurance(
     aircraft: str,
     failure: str,
     oat_c: float | None,
@@ -49,11 +49,10 @@ def endurance(  # noqa: PLR0917 - click passes options by name
     Counted from the failure, from the published durations in the aircraft's file, derated for
     temperature and age. The budget is what is left after recognition and margin.
     """
-    from platformdirs import user_config_path
-
     from refuge.aircraft.case import FlightState, failure_text, parse_failure
     from refuge.aircraft.endurance import MARGIN_MIN
     from refuge.aircraft.endurance import endurance as work_out
+    from refuge.config import user_folder
     from refuge.files.aircraft import load_aircraft
     from refuge.files.lookup import find_file
     from refuge.render.endurance import endurance_json, endurance_text
@@ -68,7 +67,7 @@ def endurance(  # noqa: PLR0917 - click passes options by name
         click.echo(f"note: a margin of {margin:g} min is less than the usual {MARGIN_MIN:g}", err=True)
     failed = parse_failure(failure)
     instant = datetime.now(UTC) if now is None else parse_instant(now)
-    flown = load_aircraft(find_file(aircraft, kind="aircraft", folders=[user_config_path("refuge") / "aircraft"]))
+    flown = load_aircraft(find_file(aircraft, kind="aircraft", folders=[user_folder() / "aircraft"]))
     state = FlightState(
         on=instant.date(),
         failure=failed,

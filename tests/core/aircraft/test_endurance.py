@@ -11,7 +11,7 @@ import pytest
 
 from refuge.aircraft.airframe import Aircraft
 from refuge.aircraft.case import FlightState, failure_text, parse_failure
-from refuge.aircraft.derating import derate
+from refuge.aircraft.derating import LEAD_ACID, derate, share_at
 from refuge.aircraft.endurance import Endurance, budget_min, endurance
 from refuge.aircraft.network import Bus, CapacityCheck, Duration, Load, Network, Source
 from refuge.errors import InputError
@@ -238,7 +238,8 @@ def test_an_electric_engine_ends_everything_with_its_supply() -> None:
     engine = load("ignition", ["main"], "engine")
     assert asked(aircraft(*parts)).information_min == 90
     found = asked(aircraft(*parts, engine, engine_electric=True))
-    assert (found.information_min, found.limited_by) == (30, "attitude")
+    assert (found.information_min, found.limited_by) == (30, "engine")
+    assert found.limited_why == "battery at its end"
     assert found.functions["altitude"].end_min == 30
 
 
@@ -280,6 +281,32 @@ def test_five_degrees_are_cold_enough_for_pitot_heat() -> None:
 def test_without_alternate_static_altitude_goes_with_pitot_heat() -> None:
     flown = aircraft(*SIMPLE, load("heat", ["main"], "pitot_heat"), alternate_static=False)
     assert asked(flown, icing=True).functions["altitude"].end_min == 30
+
+
+@pytest.mark.parametrize(
+    ("parts", "state", "why"),
+    [
+        ((), {"soak_c": -40}, "battery counts for nothing"),
+        ((), {"failure": frozenset({"all"})}, "the failure takes it at once"),
+        ((), {"night": True}, "panel light lost at night without a torch"),
+        ((), {"fuel_min": 50}, "fuel down to the reserve"),
+        ((), {"icing": True}, "pitot heat lost in cloud at freezing or nearly so"),
+        ((load("x", ["main"], "attitude", shed=True),), {}, "switched off when the load is shed"),
+    ],
+)
+def test_what_ends_information_is_said(parts: tuple[Load, ...], state: dict[str, Any], why: str) -> None:
+    flown = aircraft(*SIMPLE[:3], *(parts or SIMPLE[3:]))
+    assert asked(flown, **state).limited_why == why
+
+
+def test_at_night_without_panel_light_only_what_shines_by_itself_can_be_read() -> None:
+    found = asked(aircraft(*SIMPLE), night=True)
+    assert found.information_min == 0
+    assert any("only instruments with their own light" in warning for warning in found.warnings)
+
+
+def test_the_table_ends_at_room_temperature() -> None:
+    assert share_at(LEAD_ACID, 35) == 1  # never more than was published
 
 
 def test_what_is_shed_is_not_counted_after_it() -> None:

@@ -119,6 +119,11 @@ def test_night_not_planned_by_either_wins() -> None:
     assert found.said == ("pilot's night minimums do not count: the school plans no night flight",)
 
 
+def test_a_floor_without_night_stays_without() -> None:
+    found = strictest(school=Wanted(night_ceiling_ft=4000), floor=replace(FLOOR, night="not planned"))
+    assert found.night == "not planned"
+
+
 def test_adverse_factors_tighten_everything_once() -> None:
     wanted = Wanted(night_ceiling_ft=4000, night_visibility_sm=6, runway_length_ft=2000, max_crosswind_kt=12)
     one = strictest(pilot=replace(wanted, adverse=("fatigue",)))
