@@ -61,8 +61,9 @@ def get(
         If there is no usable answer by then.
     """
     settings = settings or HttpSettings()
-    address = str(httpx.URL(url, params=params) if params else httpx.URL(url))
+    address = url
     try:
+        address = str(httpx.URL(url, params=params) if params else httpx.URL(url))
         return asyncio.run(_get_by(address, (since or {}).get(address), settings))
     except TimeoutError as exc:
         raise FeedError(
@@ -135,7 +136,7 @@ def _validators(address: str, response: httpx.Response) -> Validators:
 def _wait_before_retry(exc: Exception, left_s: float) -> bool | float:
     """Return whether to try again, or after how many seconds; not if those are not left."""
     if not isinstance(exc, httpx.HTTPStatusError):
-        return isinstance(exc, httpx.TransportError)
+        return isinstance(exc, httpx.TransportError) and not isinstance(exc, httpx.UnsupportedProtocol)
     if exc.response.status_code != _TOO_MANY and not exc.response.is_server_error:
         return False
     wait_s = _asked_wait_s(exc.response)
