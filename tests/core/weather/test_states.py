@@ -1,14 +1,15 @@
 """Each row of decoding.md's table 'TAF, for a window of arrival', on forecasts written as values."""
 
 from datetime import UTC, datetime, timedelta
+from typing import Literal
 
 import pytest
 
 from refuge.errors import InputError
 from refuge.weather.category import Category, category
 from refuge.weather.conditions import Conditions
-from refuge.weather.expected import Expected, State, expected, states
-from refuge.weather.reports import Forecast, Group, GroupKind
+from refuge.weather.expected import Expected, State, as_missing, expected, states
+from refuge.weather.reports import Forecast, Group, GroupKind, Unreadable
 from refuge.weather.sky import (
     Bound,
     Ceiling,
@@ -506,3 +507,31 @@ class TestSeveral:
         hidden = forecast("1014/1114", group("BASE", "1014/1114", 300, P6SM), issued="101100")
         assert categories("1015/1016", hidden, NEW) == (VFR, VFR, True)
         assert categories("1013/1013", OLD, hidden, NEW) == (VFR, VFR, True)
+
+    @pytest.mark.parametrize(
+        ("raw", "issued"),
+        [
+            ("TAF AMD XAAA 101300Z rubbish", "101300"),
+            ("TAF AMD XAAA rubbish", "101400"),
+            ("TAF AMD XAAA 329999Z rubbish", "101400"),
+        ],
+        ids=["its own time", "no time: the receipt", "no such time: the receipt"],
+    )
+    def test_an_unreadable_one_ends_the_row_like_nil(self, raw: str, issued: str) -> None:
+        """It may be the amendment that makes everything worse."""
+        text = Unreadable(raw=raw, kind="TAF", station="XAAA", error="no validity period")
+        missing = as_missing(text, received_at=at("101400"))
+        assert missing is not None
+        assert missing.issued_at == at(issued)
+        assert categories("1014/1015", NEW, missing) == (UNKNOWN, UNKNOWN, False)
+        later = forecast("1015/1115", group("BASE", "1015/1115", CLEAR, P6SM), issued="101500")
+        assert categories("1015/1016", NEW, missing, later) == (VFR, VFR, True)
+        assert categories("1014/1016", NEW, missing, later) == (VFR, UNKNOWN, False)
+        assert any("no validity period" in line for line in expect("1014/1015", NEW, missing).why)
+
+    @pytest.mark.parametrize(("kind", "station"), [("TAF", None), ("METAR", "XAAA"), (None, "XAAA")])
+    def test_an_unreadable_text_of_no_station_is_nothing(
+        self, kind: Literal["METAR", "TAF"] | None, station: str | None
+    ) -> None:
+        text = Unreadable(raw="rubbish", kind=kind, station=station, error="no station at the start")
+        assert as_missing(text, received_at=at("101400")) is None
