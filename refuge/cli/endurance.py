@@ -6,7 +6,9 @@ from datetime import UTC, datetime
 
 import click
 
+from refuge.aircraft.airframe import Aircraft
 from refuge.errors import InputError
+from refuge.zulu import parse_instant
 
 
 @click.command(
@@ -52,34 +54,48 @@ def endurance(
     from refuge.aircraft.case import FlightState, failure_text, parse_failure
     from refuge.aircraft.endurance import MARGIN_MIN
     from refuge.aircraft.endurance import endurance as work_out
-    from refuge.config import user_folder
-    from refuge.files.aircraft import load_aircraft
-    from refuge.files.lookup import find_file
     from refuge.render.endurance import endurance_json, endurance_text
-    from refuge.zulu import parse_instant
 
-    margin = MARGIN_MIN if margin_min is None else margin_min
-    if not 0 <= margin < math.inf:
-        raise InputError(
-            f"{margin:g} min cannot be kept in hand", where="--margin", remedy="give 0 or more minutes"
-        )
-    if margin < MARGIN_MIN:
-        click.echo(f"note: a margin of {margin:g} min is less than the usual {MARGIN_MIN:g}", err=True)
+    margin = _margin_min(margin_min, MARGIN_MIN)
     failed = parse_failure(failure)
-    instant = datetime.now(UTC) if now is None else parse_instant(now)
-    flown = load_aircraft(find_file(aircraft, kind="aircraft", folders=[user_folder() / "aircraft"]))
-    state = FlightState(
-        on=instant.date(),
-        failure=failed,
-        oat_c=oat_c,
-        soak_c=soak_c,
-        icing=icing,
-        night=night,
-        torch=torch,
-        fuel_min=fuel_min,
+    flown = _loaded(aircraft)
+    found = work_out(
+        flown,
+        FlightState(
+            on=_instant(now).date(),
+            failure=failed,
+            oat_c=oat_c,
+            soak_c=soak_c,
+            icing=icing,
+            night=night,
+            torch=torch,
+            fuel_min=fuel_min,
+        ),
     )
-    found = work_out(flown, state)
     if as_json:
         click.echo(json.dumps(endurance_json(found, margin_min=margin), indent=2))
     else:
         click.echo(endurance_text(flown, found, failure=failure_text(failed), margin_min=margin), nl=False)
+
+
+def _loaded(name: str) -> Aircraft:
+    from refuge.config import user_folder
+    from refuge.files.aircraft import load_aircraft
+    from refuge.files.lookup import find_file
+
+    return load_aircraft(find_file(name, kind="aircraft", folders=[user_folder() / "aircraft"]))
+
+
+def _instant(now: str | None) -> datetime:
+    return datetime.now(UTC) if now is None else parse_instant(now)
+
+
+def _margin_min(given: float | None, usual: float) -> float:
+    margin = usual if given is None else given
+    if not 0 <= margin < math.inf:
+        raise InputError(
+            f"{margin:g} min cannot be kept in hand", where="--margin", remedy="give 0 or more minutes"
+        )
+    if margin < usual:
+        click.echo(f"note: a margin of {margin:g} min is less than the usual {usual:g}", err=True)
+    return margin
