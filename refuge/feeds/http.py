@@ -90,6 +90,7 @@ async def _get_by(address: str, since: Validators | None, settings: HttpSettings
             timeout=None,  # the deadline around it holds
             wait_initial=settings.first_wait_s,
             wait_max=20.0,
+            wait_jitter=settings.first_wait_s,
         )
         async for attempt in attempts:
             with attempt:
