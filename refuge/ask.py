@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
-from sqlalchemy import Connection, Engine
+from sqlalchemy import Connection
 
 from refuge.airfield import Airfield, Station
 from refuge.earth import Position, parse_position, track_and_distance
@@ -14,6 +14,8 @@ from refuge.flight.arrival import plan_budget_min
 from refuge.flight.question import Question
 from refuge.flight.reach import wind_error_kt
 from refuge.flight.situation import Hearing, Situation
+from refuge.flight.station_weather import FULL_TAF_COUNTRIES, NEVER_HEARD
+from refuge.flight.wind_fields import LevelTemperature, temperature_over
 from refuge.store.engine import reading
 from refuge.store.hearing import Heard, hearing_as_of
 from refuge.store.opening import opened_store
@@ -37,6 +39,8 @@ LEAST_NM = 30.0
 STATIONS_BEYOND_NM = 125.0
 """Stations this much farther than the farthest airfield may bear: an area of 60 NM, 30 to borrow a forecast,
 and room for the box."""
+NEAR_NM = 60.0
+"""Reports this near tell how cold it can be aloft."""
 RECENT = timedelta(hours=3)
 
 
@@ -52,7 +56,7 @@ class Weather:
     data_as_of: datetime | None
 
 
-def place_of(engine: Engine, text: str) -> Position:
+def place_of(conn: Connection, text: str) -> Position:
     """Return the position that a text names: itself, or that of the airfield or station of this identifier.
 
     Raises
@@ -62,8 +66,7 @@ def place_of(engine: Engine, text: str) -> Position:
     """
     if (position := parse_position(text)) is not None:
         return position
-    with reading(engine) as conn:
-        found = airfield(conn, text.upper()) or station(conn, text.upper())
+    found = airfield(conn, text.upper()) or station(conn, text.upper())
     if found is None:
         raise InputError(
             f"{text!r} is no position, and no airfield or station of the store",
@@ -73,41 +76,59 @@ def place_of(engine: Engine, text: str) -> Position:
     return Position(lat_deg=found.lat_deg, lon_deg=found.lon_deg)
 
 
-def situation_for(engine: Engine, question: Question, bulletins: Iterable[Bulletin] | None = None) -> Situation:
-    """Return everything known that can bear on a question, read in one transaction.
+def situation_for(conn: Connection, question: Question, files: Weather | None = None) -> Situation:
+    """Return everything known that can bear on a question.
 
-    With `bulletins` the weather is theirs alone; airfields and stations still come from the store.
+    With `files` the weather is theirs alone; airfields and stations still come from the store.
 
     Raises
     ------
     MissingDataError
         If the store has no airfield at all.
     """
-    with reading(engine) as conn:
-        files = None if bulletins is None else weather_of_bulletins(bulletins, question.now)
-        winds = winds_as_of(conn, question.now) if files is None else files.winds
-        radius_nm = reach_bound_nm(question, winds)
-        fields = _airfields(conn, question.at, radius_nm)
-        stations = {
-            place.id: place
-            for place in stations_within(
-                conn, question.at.lat_deg, question.at.lon_deg, radius_nm + STATIONS_BEYOND_NM
-            )
-        }
-        weather = files or _weather(conn, question.now, stations, winds)
-        sites = _wind_sites(conn, winds)
+    winds = winds_as_of(conn, question.now) if files is None else files.winds
+    radius_nm = reach_bound_nm(question, winds)
+    fields = _airfields(conn, question.at, radius_nm)
+    return _around(conn, question.at, radius_nm + STATIONS_BEYOND_NM, now=question.now, files=files, fields=fields)
+
+
+def _around(
+    conn: Connection,
+    at: Position,
+    radius_nm: float,
+    *,
+    now: datetime,
+    files: Weather | None,
+    fields: tuple[Airfield, ...] = (),
+) -> Situation:
+    """Return stations within a radius, and what they and the winds aloft say."""
+    stations = {place.id: place for place in stations_within(conn, at.lat_deg, at.lon_deg, radius_nm)}
+    weather = files or _weather(conn, now, stations, winds_as_of(conn, now))
     return Situation(
-        read_at=question.now,
+        read_at=now,
         airfields=fields,
         stations=stations,
         observations=weather.observations,
         earlier=weather.earlier,
         forecasts=weather.forecasts,
         hearing=weather.hearing,
-        winds=winds,
-        wind_sites=sites,
+        winds=weather.winds,
+        wind_sites=_wind_sites(conn, weather.winds),
         data_as_of=weather.data_as_of,
     )
+
+
+def level_temperature(
+    conn: Connection,
+    at: Position,
+    altitude_ft: float,
+    when: datetime,
+    *,
+    now: datetime,
+    files: Weather | None = None,
+) -> LevelTemperature | None:
+    """Return the temperature at a level over a place from what is known; ``None`` where nothing tells it."""
+    return temperature_over(_around(conn, at, NEAR_NM, now=now, files=files), at, altitude_ft, when)
 
 
 def reach_bound_nm(question: Question, winds: Iterable[Levels]) -> float:
@@ -142,9 +163,8 @@ def _weather(conn: Connection, now: datetime, names: Collection[str], winds: tup
     observations = dict(latest_observations(conn, now, station_ids=names))
     for name, texts in refused_reports(conn, now, since=now - RECENT, station_ids=names).items():
         # A newer text that nobody could read may hide worse weather: the older report is no longer the latest.
-        if any(text.report.kind != "TAF" for text in texts[-1:]) and _hides(
-            observations.get(name), texts[-1].received_at
-        ):
+        received = max((text.received_at for text in texts if text.report.kind != "TAF"), default=None)
+        if received is not None and _hidden(observations.get(name), received):
             del observations[name]
     recent = recent_observations(conn, now, since=now - RECENT, station_ids=names)
     return Weather(
@@ -169,9 +189,7 @@ def _hidden(observation: Observation | None, received_at: datetime) -> bool:
 def _hearing(heard: Iterable[Heard]) -> dict[str, Hearing]:
     found: dict[str, Hearing] = {}
     for item in heard:
-        before = found.get(
-            item.station, Hearing(reports=False, forecasts=False, ever_ceiling=False, ever_visibility=False)
-        )
+        before = found.get(item.station, NEVER_HEARD)
         if item.kind is Kind.METAR:
             found[item.station] = replace(
                 before, reports=True, ever_ceiling=item.ever_ceiling, ever_visibility=item.ever_visibility
@@ -181,23 +199,19 @@ def _hearing(heard: Iterable[Heard]) -> dict[str, Hearing]:
     return found
 
 
-def _wind_sites(conn: Connection, winds: Iterable[Levels], stations: Mapping[str, Station]) -> dict[str, Station]:
+def _wind_sites(conn: Connection, winds: Iterable[Levels]) -> dict[str, Station]:
     """Return the positions of winds-aloft sites, whose three letters are the end of an identifier."""
     names = {site.site for levels in winds for site in levels.sites}
     if not names:
         return {}
     found: dict[str, Station] = {}
     for place in all_stations(conn):
-        for name in (place.faa_id, place.id[1:] if len(place.id) == 4 else None):
-            if name in names and _speaks_for(place, found.get(name)):
+        # Winds are issued for the United States and Canada: K, P or C and the three letters, or the short name.
+        short = place.id[1:] if place.country in FULL_TAF_COUNTRIES else None
+        for name in {place.faa_id, short} - {None}:
+            if name in names and (name not in found or (place.reports and not found[name].reports)):
                 found[name] = place
     return found
-
-
-def _speaks_for(place: Station, other: Station | None) -> bool:
-    """Return whether `place` is the better owner of a three-letter name: winds are issued for these states."""
-    of_area = place.country in {"US", "CA", "PR", "GU", "VI", "AS", "MP"}
-    return of_area and (other is None or (place.reports and not other.reports))
 
 
 def weather_of_bulletins(bulletins: Iterable[Bulletin], now: datetime) -> Weather:

@@ -1,5 +1,6 @@
 """From what a person names to what a question holds: files by id, the margin, the endurance of that flight."""
 
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from refuge.files.aircraft import load_aircraft
 from refuge.files.lookup import find_file
 from refuge.files.minimums import load_minimums
 from refuge.flight.minimums import Minimums
+from refuge.flight.wind_fields import LevelTemperature
 from refuge.packaged import packaged
 from refuge.sun import is_day
 
@@ -61,26 +63,45 @@ def altitude_of(given_ft: float | None, lowest_safe_ft: float | None) -> float:
     return assumed if lowest_safe_ft is None else max(assumed, lowest_safe_ft)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Carried:
+    """What is aboard and how warm it is, as the person says; ``None`` is "not given"."""
+
+    oat_c: float | None
+    soak_c: float | None
+    fuel_min: float | None
+    torch: bool
+
+
 def endurance_at(
     aircraft: Aircraft,
     at: Position,
     fails_at: datetime,
-    failed: frozenset[Failure],
     *,
-    oat_c: float | None,
-    soak_c: float | None,
-    torch: bool,
-    fuel_min: float | None,
-) -> Endurance:
-    """Return the endurance of a failure at a place and time: dark if any of the next two hours is."""
+    failed: frozenset[Failure],
+    carried: Carried,
+    level: LevelTemperature | None,
+) -> tuple[Endurance, tuple[str, ...]]:
+    """Return the endurance of a failure at a place and time, and what is to be said of it.
+
+    Dark if any of the next two hours is. Without a temperature by the pilot the one known at the
+    level counts, or the coldest that it can be; where nobody knows it, pitot heat is taken to be needed.
+    """
+    oat_c = carried.oat_c
+    notes: tuple[str, ...] = ()
+    if oat_c is None and level is not None:
+        oat_c, notes = level.celsius, (f"temperature at the level {level.celsius:+.0f} C: {level.source}",)
+    if oat_c is None:
+        notes = ("the temperature at the level is not known: airspeed is taken to need pitot heat (give --oat)",)
     day = is_day(at.lat_deg, at.lon_deg, fails_at, fails_at + LOOKS_AHEAD)
     state = FlightState(
         on=fails_at.date(),
         failure=failed,
         oat_c=oat_c,
-        soak_c=soak_c,
+        soak_c=carried.soak_c,
+        icing=oat_c is None,
         night=not bool(day),
-        torch=torch,
-        fuel_min=fuel_min,
+        torch=carried.torch,
+        fuel_min=carried.fuel_min,
     )
-    return endurance(aircraft, state)
+    return endurance(aircraft, state), notes

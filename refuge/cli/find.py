@@ -12,8 +12,9 @@ from refuge.cli.options import at_least_zero, finite, instant_or_now, now_option
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from sqlalchemy import Engine
+    from sqlalchemy import Connection
 
+    from refuge.ask import Weather
     from refuge.flight.question import Question
     from refuge.flight.shortlist import Shortlist
     from refuge.weather.bulletin import Bulletin
@@ -29,25 +30,25 @@ class Asked:
     at: str
     aircraft: str
     minimums: str
-    altitude: float | None
-    fails: str | None
-    failure: str
-    wind: str | None
-    lowest_safe: float | None
-    oat_c: float | None
-    soak_c: float | None
-    fuel_min: float | None
-    torch: bool
-    handheld: bool
-    margin_min: float | None
-    explain: str | None
-    bulletins: tuple[Path, ...]
-    received: str | None
-    limit: int | None
-    as_json: bool
-    as_geojson: bool
-    now: str | None
-    store: str | None
+    altitude: float | None = None
+    fails: str | None = None
+    failure: str = "alternator"
+    wind: str | None = None
+    lowest_safe: float | None = None
+    oat_c: float | None = None
+    soak_c: float | None = None
+    fuel_min: float | None = None
+    torch: bool = False
+    handheld: bool = False
+    margin_min: float | None = None
+    explain: str | None = None
+    bulletins: tuple[Path, ...] = ()
+    received: str | None = None
+    limit: int | None = None
+    as_json: bool = False
+    as_geojson: bool = False
+    now: str | None = None
+    store: str | None = None
 
 
 @click.command(epilog="Example: refuge find --at XA01 --aircraft XA-GLASS --minimums XS-SCHOOL --wind 280/25")
@@ -91,19 +92,27 @@ def find(ctx: click.Context, /, **options: Any) -> None:
     bad input, 3 if data are missing.
     """
     asked = Asked(**options)
-    now = instant_or_now(asked.now)
-    from refuge.ask import situation_for
-    from refuge.flight.shortlist import build
-    from refuge.store.opening import opened_store
-
-    with opened_store(asked.store) as engine:
-        question = question_of(asked, now, engine)
-        shortlist = build(question, situation_for(engine, question, _bulletins(asked, now)))
+    shortlist = shortlist_of(asked, instant_or_now(asked.now))
     click.echo(_answer(asked, shortlist), nl=False)
     ctx.exit(0 if shortlist.meeting else 1)
 
 
-def question_of(asked: Asked, now: "datetime", engine: "Engine") -> "Question":
+def shortlist_of(asked: Asked, now: "datetime") -> "Shortlist":
+    """Return the answer to what the options ask, everything read in one transaction."""
+    from refuge.ask import situation_for, weather_of_bulletins
+    from refuge.flight.shortlist import build
+    from refuge.store.engine import reading
+    from refuge.store.opening import opened_store
+
+    bulletins = _bulletins(asked, now)
+    files = None if bulletins is None else weather_of_bulletins(bulletins, now)
+    with opened_store(asked.store) as engine, reading(engine) as conn:
+        question = question_of(asked, now, conn, files)
+        situation = situation_for(conn, question, files)
+    return build(question, situation)
+
+
+def question_of(asked: Asked, now: "datetime", conn: "Connection", files: "Weather | None") -> "Question":
     """Return the question that the options ask, with the endurance worked out.
 
     Raises
@@ -112,18 +121,28 @@ def question_of(asked: Asked, now: "datetime", engine: "Engine") -> "Question":
         If an option cannot be used.
     """
     from refuge.aircraft.case import failure_text, parse_failure
-    from refuge.ask import place_of
+    from refuge.ask import level_temperature, place_of
     from refuge.flight.question import Question, Wind
-    from refuge.wiring import altitude_of, endurance_at, load_parties, margin_of
+    from refuge.wiring import Carried, altitude_of, endurance_at, load_parties, margin_of
     from refuge.zulu import parse_instant
 
     fails_at = now if asked.fails is None else parse_instant(asked.fails)
     aircraft, minimums = load_parties(asked.aircraft, asked.minimums, asked.store)
-    margin, notes = margin_of(minimums, at_least_zero(asked.margin_min, "--margin"))
-    failed, at = parse_failure(asked.failure), place_of(engine, asked.at)
-    lowest = finite(asked.lowest_safe, "--lowest-safe")
-    altitude = finite(asked.altitude, "--altitude")
-    wind = (0.0, 0.0) if asked.wind is None else parse_wind(asked.wind)
+    margin, said = margin_of(minimums, at_least_zero(asked.margin_min, "--margin"))
+    failed, at = parse_failure(asked.failure), place_of(conn, asked.at)
+    lowest, given = finite(asked.lowest_safe, "--lowest-safe"), finite(asked.altitude, "--altitude")
+    altitude = altitude_of(given, lowest)
+    wind = None if asked.wind is None else parse_wind(asked.wind)
+    carried = Carried(
+        oat_c=finite(asked.oat_c, "--oat"),
+        soak_c=finite(asked.soak_c, "--soak"),
+        fuel_min=at_least_zero(asked.fuel_min, "--fuel-min"),
+        torch=asked.torch,
+    )
+    level = None
+    if carried.oat_c is None:
+        level = level_temperature(conn, at, altitude, fails_at, now=now, files=files)
+    endurance, notes = endurance_at(aircraft, at, fails_at, failed=failed, carried=carried, level=level)
     return Question(
         at=at,
         place=asked.at,
@@ -131,21 +150,17 @@ def question_of(asked: Asked, now: "datetime", engine: "Engine") -> "Question":
         fails_at=fails_at,
         failure=failure_text(failed),
         aircraft=aircraft,
-        endurance=endurance_at(
-            aircraft, at, fails_at, failed, torch=asked.torch,
-            oat_c=finite(asked.oat_c, "--oat"), soak_c=finite(asked.soak_c, "--soak"),
-            fuel_min=at_least_zero(asked.fuel_min, "--fuel-min"),
-        ),
+        endurance=endurance,
         minimums=minimums,
         margin_min=margin,
-        altitude_ft=altitude_of(altitude, lowest),
-        altitude_given=altitude is not None,
-        wind=None if asked.wind is None else Wind(dir_deg_true=wind[0], speed_kt=wind[1]),
+        altitude_ft=altitude,
+        altitude_given=given is not None,
+        wind=None if wind is None else Wind(dir_deg_true=wind[0], speed_kt=wind[1]),
         lowest_safe_ft_amsl=lowest,
-        oat_c=asked.oat_c,
+        oat_c=carried.oat_c,
         handheld=asked.handheld,
-        notes=(*minimums.said, *notes),
-    )  # fmt: skip
+        notes=(*minimums.said, *said, *notes),
+    )
 
 
 def _bulletins(asked: Asked, now: "datetime") -> "list[Bulletin] | None":

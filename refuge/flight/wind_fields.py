@@ -7,11 +7,13 @@ from datetime import datetime
 import numpy as np
 
 from refuge.airfield import Station
+from refuge.earth import Position
+from refuge.flight.checks import DRY_LAPSE_C_PER_FT
 from refuge.flight.question import Question
 from refuge.flight.situation import Situation
 from refuge.flight.station_weather import is_fresh
 from refuge.flight.triangle import components_kt
-from refuge.flight.winds import WindSites
+from refuge.flight.winds import WindSites, temperature_at
 from refuge.weather.reports import Levels, LevelsAt
 from refuge.weather.wind import KnownWind
 from refuge.weather.winds_aloft import Known, winds_at
@@ -52,6 +54,41 @@ def wind_fields(question: Question, situation: Situation, at: datetime) -> WindF
     both = (_joined(level, lowest), _joined(level, surface))
     note = "below the lowest level of some sites: the worse of that level and the surface wind"
     return WindFields(fields=both, level=level, said=(*said, note))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LevelTemperature:
+    """A temperature at a level, and where it comes from; ``at_least`` marks the coldest that it can be."""
+
+    celsius: float
+    source: str
+    at_least: bool = False
+
+
+def temperature_over(
+    situation: Situation, at: Position, altitude_ft: float, when: datetime
+) -> LevelTemperature | None:
+    """Return the temperature at a level: from winds aloft, else the coldest that the reports near allow.
+
+    Air is no colder than the dry adiabat below a surface temperature makes it; so a bound from below
+    may be used for whatever the cold makes worse.
+    """
+    level, said = _level_field(situation, altitude_ft, when)
+    values, known = temperature_at(level, np.array([at.lat_deg]), np.array([at.lon_deg]))
+    if known[0]:
+        return LevelTemperature(celsius=float(values[0]), source=said[0])
+    bounds = [
+        observation.temperature_c - DRY_LAPSE_C_PER_FT * max(0.0, altitude_ft - place.elevation_ft)
+        for place in situation.stations.values()
+        if place.elevation_ft is not None
+        and (observation := situation.observations.get(place.id)) is not None
+        and is_fresh(observation, situation.read_at)
+        and observation.temperature_c is not None
+    ]
+    if not bounds:
+        return None
+    text = f"no colder than {min(bounds):+.0f} C, by the dry adiabat from {len(bounds)} reports near"
+    return LevelTemperature(celsius=min(bounds), source=text, at_least=True)
 
 
 def _level_field(situation: Situation, altitude_ft: float, at: datetime) -> tuple[WindSites, tuple[str, ...]]:

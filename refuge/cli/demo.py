@@ -1,0 +1,134 @@
+"""`refuge demo`: the invented country, loaded into a store of its own, and a guided answer."""
+
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from refuge.zulu import parse_instant
+
+if TYPE_CHECKING:
+    from refuge.flight.entries import Entry
+    from refuge.flight.shortlist import Shortlist
+
+NOW = "2026-03-10T15:00Z"
+AT = "44.0,-38.0"
+AIRCRAFT, MINIMUMS = "XA-GLASS", "XS-SCHOOL"
+ALTITUDE_FT, LOWEST_SAFE_FT = 6000.0, 2200.0
+RECEIPTS = {"1200Z.txt": "2026-03-10T12:00Z", "winds.txt": "2026-03-10T13:40Z", "1455Z.txt": "2026-03-10T14:55Z"}
+"""When each file of the demo was received, in order."""
+
+STORY = (
+    ("XORR", "The nearest, and good right now: but its forecast turns to fog about when one would arrive."),
+    ("XTES", "Clear skies and a good forecast, dead into the wind."),
+    ("XSIL", "Farther than Tesk Valley in miles, with the wind: reached in time, and the weather holds."),
+    ("XV07", "No station of its own: its weather is borrowed from those around."),
+    ("XCOR", "Good, with an hour of rain and low cloud forecast at times: at times counts as if it came true."),
+    ("XBRI", "Its automatic station has no ceiling sensor: a ceiling that nobody reports is unknown, not good."),
+    ("XASH", "It reported at noon, and is silent since: a silent station is unknown, not absent."),
+)
+"""What to look at in the answer, by airfield; the verdicts are printed from the answer itself."""
+
+
+@click.command(epilog="Example: refuge demo --keep refuge-demo.sqlite")
+@click.option(
+    "--keep", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+    help="Keep the demo's store in this file (its name must begin with refuge-demo), to try commands on.",
+)  # fmt: skip
+def demo(keep: Path | None) -> None:
+    """Guide through one answer in an invented country: a failure in cloud, and where to go.
+
+    Loads airfields, reports, forecasts and winds that are all invented into a temporary store, asks where to
+    go, and tells what to look at.
+    """
+    from refuge.errors import InputError
+    from refuge.wiring import DEMO_STORE
+
+    if keep is not None and not keep.name.startswith(DEMO_STORE):
+        raise InputError(
+            f"{keep.name} is no name for the demo's store", where="--keep", remedy=f"begin it with {DEMO_STORE}"
+        )
+    if keep is not None and keep.exists():
+        raise InputError(f"{keep} is there already", where="--keep", remedy="remove it, or name another file")
+    with _folder() as folder:
+        store = keep or folder / f"{DEMO_STORE}.sqlite"
+        click.echo(f"loading the invented country of Velmark into {store}", err=True)
+        load(str(store))
+        shortlist = ask(str(store))
+    for line in guided(shortlist, str(store) if keep else None):
+        click.echo(line)
+
+
+@contextmanager
+def _folder() -> Iterator[Path]:
+    folder = Path(tempfile.mkdtemp(prefix="refuge-"))
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def load(store: str) -> None:
+    """Fill a store with the invented country: places, then bulletins in the order of their receipt."""
+    from refuge.feeds.folder import read_file
+    from refuge.files.places import load_places
+    from refuge.ingest import ingest
+    from refuge.packaged import packaged
+    from refuge.store.opening import opened_store
+    from refuge.store.places import replace_airfields, replace_stations
+
+    folder = packaged("demo")
+    airfields, stations = load_places(folder / "places.toml")
+    with opened_store(store) as engine:
+        replace_stations(engine, stations, source="demo", imported_at=parse_instant(NOW))
+        replace_airfields(engine, airfields, source="demo", imported_at=parse_instant(NOW))
+        for name, text in RECEIPTS.items():
+            received = parse_instant(text)
+            read = read_file(folder / "bulletins" / name, received_at=received)
+            ingest(engine, read.bulletins, now=received)
+
+
+def ask(store: str) -> "Shortlist":
+    """Return the answer to the demo's question."""
+    from refuge.cli.find import Asked, shortlist_of
+
+    return shortlist_of(
+        Asked(
+            at=AT, aircraft=AIRCRAFT, minimums=MINIMUMS, altitude=ALTITUDE_FT, lowest_safe=LOWEST_SAFE_FT, now=NOW,
+            store=store,
+        ),
+        parse_instant(NOW),
+    )  # fmt: skip
+
+
+def guided(shortlist: "Shortlist", kept: str | None) -> Iterator[str]:
+    """Yield the guided answer line by line: the question, the table, and what to look at."""
+    from refuge.flight.entries import entries
+    from refuge.render.find_text import SIGNS, find_text
+
+    yield "An invented flight: in cloud at 6,000 ft over the invented country of Velmark, 10 March, three in the"
+    yield "afternoon UTC. The alternator fails. No radio, no navigation soon; a compass, a clock, and this list,"
+    yield "made before departure:"
+    yield ""
+    yield find_text(shortlist).rstrip("\n")
+    yield ""
+    yield "What to look at:"
+    by_id: dict[str, Entry] = {found.airfield.id: found for found in entries(shortlist)}
+    for airfield_id, text in STORY:
+        found = by_id[airfield_id]
+        yield f"  {SIGNS[found.verdict]} {found.verdict:<8} {airfield_id} {found.airfield.name}: {text}"
+    yield ""
+    options = (
+        f"--at={AT} --aircraft {AIRCRAFT} --minimums {MINIMUMS} --altitude 6000 --lowest-safe 2200 --now {NOW}"
+    )
+    if kept is None:
+        yield "Keep this country to try more: refuge demo --keep refuge-demo.sqlite, then"
+    else:
+        yield "The store is kept; try"
+    name = kept or "refuge-demo.sqlite"
+    yield f"  refuge find --store {name} --now {NOW} {options} --explain XCOR"
+    yield f"  refuge expect XORR --store {name} --now {NOW} --from 2026-03-10T15:00Z --to 2026-03-10T16:00Z"
