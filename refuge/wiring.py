@@ -73,6 +73,10 @@ class Carried:
     torch: bool
 
 
+def _said(level: LevelTemperature) -> str:
+    return f"temperature at the level {level.celsius:+.0f} C: {level.source}"
+
+
 def endurance_at(
     aircraft: Aircraft,
     at: Position,
@@ -90,7 +94,10 @@ def endurance_at(
     oat_c = carried.oat_c
     notes: tuple[str, ...] = ()
     if oat_c is None and level is not None:
-        oat_c, notes = level.celsius, (f"temperature at the level {level.celsius:+.0f} C: {level.source}",)
+        oat_c, notes = (
+            level.celsius,
+            (f"temperature at the level: {level.source}" if level.at_least else _said(level),),
+        )
     if oat_c is None:
         notes = ("the temperature at the level is not known: airspeed is taken to need pitot heat (give --oat)",)
     day = is_day(at.lat_deg, at.lon_deg, fails_at, fails_at + LOOKS_AHEAD)

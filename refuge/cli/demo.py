@@ -130,5 +130,6 @@ def guided(shortlist: "Shortlist", kept: str | None) -> Iterator[str]:
     else:
         yield "The store is kept; try"
     name = kept or "refuge-demo.sqlite"
-    yield f"  refuge find --store {name} --now {NOW} {options} --explain XCOR"
+    yield f"  refuge find --store {name} --now {NOW} \\"
+    yield f"    {options} --explain XCOR"
     yield f"  refuge expect XORR --store {name} --now {NOW} --from 2026-03-10T15:00Z --to 2026-03-10T16:00Z"

@@ -20,6 +20,7 @@ TIMING_ERROR_MIN = ((120.0, 30.0), (240.0, 45.0), (np.inf, 60.0))
 NEVER_MIN = 360.0
 """Stands for "never" where an array needs an instant; the reach check has said "misses" there."""
 FARTHEST_ERROR_NM = 60.0
+"""Beyond the horizon, where the reach check misses, an area need not grow without end."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +69,7 @@ def arrive(question: Question, winds: WindFields, lat_deg: Floats, lon_deg: Floa
     latest = turn + 60.0 * np.minimum(break_out, NEVER_MIN)
     landed = latest + 60.0 * (LANDING_MIN + question.slip_min)
     pad = 60.0 * timing_error_min((latest - now) / 60.0)
+    start = np.maximum(now, earliest - pad)
     return Arrival(
         reach=way,
         turn_s=turn,
@@ -76,8 +78,8 @@ def arrive(question: Question, winds: WindFields, lat_deg: Floats, lon_deg: Floa
         break_out_min=break_out,
         earliest_s=earliest,
         latest_s=latest,
-        start_s=np.maximum(now, earliest - pad),
-        end_s=landed + pad,
+        start_s=start,
+        end_s=np.maximum(start, landed + pad),
         night=~is_day(lat_deg, lon_deg, earliest, landed),
         error_radius_nm=_error_radius(question.endurance, way),
     )
@@ -100,4 +102,5 @@ def _error_radius(endurance: Endurance, way: Reach) -> Floats:
         left = max(0.0, (navigation.end_min or 0.0) - endurance.recognition_min) if known else 0.0
         blind = np.maximum(latest - left, 0.0)
     share = np.divide(blind, latest, out=np.zeros_like(blind), where=latest > 0.0)
-    return np.minimum(error_radius_nm(share * way.distance_nm, blind / 60.0), FARTHEST_ERROR_NM)
+    radius = error_radius_nm(share * way.distance_nm, blind / 60.0)
+    return np.where(way.latest_min <= HORIZON_MIN, radius, np.minimum(radius, FARTHEST_ERROR_NM))

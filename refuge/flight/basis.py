@@ -81,11 +81,5 @@ def _required(question: Question, arrival: Arrival) -> tuple[Floats, Floats]:
 
 def night_limits(question: Question) -> Limits:
     """Return the limits by night; where night is not planned, the floor's (the light check misses there)."""
-    day, night = question.minimums.day, question.minimums.night
-    if night == "not planned":
-        night = FLOOR.night
-    if night == "not planned":
-        return day
-    return Limits(
-        ceiling_ft=max(night.ceiling_ft, day.ceiling_ft), visibility_sm=max(night.visibility_sm, day.visibility_sm)
-    )
+    night = question.minimums.night if question.minimums.night != "not planned" else FLOOR.night
+    return question.minimums.day if night == "not planned" else night

@@ -99,24 +99,38 @@ def within_height(fields: FieldArrays, stations: StationArrays, near: Near) -> B
     return ~known | (difference <= BORROW_HEIGHT_FT)
 
 
-def requirement_pairs(fields: FieldArrays, stations: StationArrays, near: Near, ask: Ints) -> Pairs:
+def requirement_pairs(
+    fields: FieldArrays, stations: StationArrays, near: Near, ask: Ints, via: Ints | None = None
+) -> Pairs:
     """Return pairs that ask each station for the minimums of its field.
 
     min(c, c + station elevation - field elevation) >= minimum holds just when
-    c >= max(minimum, minimum + field elevation - station elevation).
+    c >= max(minimum, minimum + field elevation - station elevation). Where the station lends its
+    forecast to another one, `via`, which speaks of the field in its turn, each step counts likewise.
     """
     f, s = near.field, near.station
-    own = fields.station[f] == s
-    known = fields.height_known[f] & stations.height_known[s]
-    climb = np.where(known & ~own, fields.elevation_ft[f] - stations.elevation_ft[s], 0.0)
+    v = s if via is None else via
+    heights = (
+        (stations.elevation_ft[s], stations.height_known[s]),
+        (stations.elevation_ft[v], stations.height_known[v]),
+        (fields.elevation_ft[f], fields.height_known[f]),
+    )
+    climb, step, unknown = np.zeros(f.shape), np.zeros(f.shape), np.zeros(f.shape, dtype=bool)
+    for low, high, same in ((0, 1, v == s), (1, 2, fields.station[f] == v), (0, 2, fields.station[f] == s)):
+        (low_ft, low_known), (high_ft, high_known) = heights[low], heights[high]
+        known = low_known & high_known
+        rise = np.where(known & ~same, high_ft - low_ft, 0.0)
+        climb, step = np.maximum(climb, rise), np.maximum(step, np.abs(rise))
+        unknown |= ~known & ~same
     foggy = fields.night[f] & stations.small_spread[s]
+    own = (fields.station[f] == s) & (v == s)
     return Pairs(
         ask=ask,
         station=s,
-        required_ft=fields.required_ft[f] + np.maximum(climb, 0.0),
+        required_ft=fields.required_ft[f] + climb,
         required_sm=fields.required_sm[f],
-        doubt_ceiling=~known & ~own,
-        doubt_visibility=~own & foggy & (~known | (np.abs(climb) > NIGHT_VISIBILITY_HEIGHT_FT)),
+        doubt_ceiling=unknown,
+        doubt_visibility=foggy & (unknown | (step > NIGHT_VISIBILITY_HEIGHT_FT)),
         skip_ceiling=~own & ~stations.ever_ceiling[s],
         skip_visibility=~own & ~stations.ever_visibility[s],
     )

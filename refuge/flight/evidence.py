@@ -4,13 +4,16 @@ An *ask* is one question to the weather: does this set of report stations and fo
 meet a requirement in one window. A field with its own station is one ask, a field that borrows is
 one ask, and each station of the area around a field is one ask more. All are answered in one pass.
 
-Report and forecast together, by minutes from the report to the latest arrival:
+Report and forecast together, by minutes from each report to the latest arrival:
 
     up to 60    the report must meet, and the forecast where there is one; a report alone is enough
     60 to 120   a report that misses makes it unknown at best; a report alone only with NOSIG
-    beyond      the forecast alone, unless its station's report is worse than it said for that hour,
-                or that station has been heard before and is silent
+    beyond      the forecast alone
 
+Each report counts by its own age: an older one beside it makes no younger one count less. Where the
+forecast carries the answer (a report is older than 60 minutes by then), it is doubtful, and proves
+nothing, if its station's report now does not bear out what it said for the same hour, if that station
+has been heard before and is silent, or, within two hours, if that station does not report at all.
 A report older than 75 minutes is stale, which is the same as silent.
 """
 
@@ -35,11 +38,12 @@ PROVED_BY_ANY_TAF_SM = 3.0
 class StationFacts:
     """What the time rules need to know of each station; every array has shape (stations,).
 
-    ``observed_s`` is the time of the latest report (NaN-free: 0 where ``fresh`` is false).
+    ``observed_s`` is the time of the latest report, never after now (NaN-free: 0 where ``fresh`` is false).
     ``fresh`` means there is a report that is not stale. ``silent`` means that the station was heard
     reporting before and has no fresh report. ``covered_from_s`` and ``covered_to_s`` bound what its
     forecasts cover (empty where it has none). ``full_taf`` means that its forecasts mention every
-    change that matters (United States and Canada).
+    change that matters (United States and Canada). ``ever_ceiling`` and ``ever_visibility`` say whether
+    its reports ever gave that element: it has a sensor.
     """
 
     observed_s: Floats
@@ -50,6 +54,8 @@ class StationFacts:
     covered_from_s: Floats
     covered_to_s: Floats
     full_taf: Bools
+    ever_ceiling: Bools
+    ever_visibility: Bools
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +64,7 @@ class Pairs:
 
     ``required_ft`` is above the station. ``doubt_ceiling`` and ``doubt_visibility`` mark values that
     cannot be carried to the field: they can still miss, not meet. ``skip_...`` marks stations without
-    a sensor for the element: they do not bear for it.
+    a sensor for the element: their reports do not bear for it. Forecasts need no sensor.
     """
 
     ask: Ints
@@ -109,8 +115,9 @@ class StationWeather:
 class Answer:
     """Verdicts of asks (arrays of shape (asks,)), with the judged pairs behind them.
 
-    ``minutes_from_report`` is what the time rule went by; ``doubtful`` where a forecast is already
-    wrong, or cannot be checked because its station is silent.
+    ``minutes_from_report`` counts from the oldest report; ``doubtful`` where a forecast is already
+    wrong, or cannot be checked because its station is silent. ``bears_ceiling`` and
+    ``bears_visibility`` say whether anything in the ask tells of that element.
     """
 
     code: Codes
@@ -120,6 +127,8 @@ class Answer:
     has_forecast: Bools
     minutes_from_report: Floats
     doubtful: Bools
+    bears_ceiling: Bools
+    bears_visibility: Bools
 
 
 def judge(states: States, pairs: Pairs, start_s: Floats, end_s: Floats, *, prevailing_only: bool = False) -> Judged:
@@ -150,8 +159,22 @@ def any_with(states: States, pairs: Pairs, start_s: Floats, end_s: Floats, flag:
 
 
 def _judge_rows(states: States, pairs: Pairs, pair: Ints, row: Ints) -> tuple[Codes, Floats]:
-    required_ft, required_sm = pairs.required_ft[pair], pairs.required_sm[pair]
-    ceiling = judge_ceiling(states.ceiling_code[row], states.ceiling_ft[row], required_ft)
+    ceiling, visibility, violent = _elements(states, pairs, pair, row)
+    code = np.minimum.reduce([ceiling, visibility, violent]).astype(np.int8)
+    lack = np.maximum.reduce(
+        [
+            _lack(ceiling, states.ceiling_ft[row], pairs.required_ft[pair]),
+            _lack(visibility, states.visibility_sm[row], pairs.required_sm[pair]),
+            np.where(violent == MEETS, 0.0, 1.0),
+        ]
+    )
+    return code, lack
+
+
+def _elements(states: States, pairs: Pairs, pair: Ints, row: Ints) -> tuple[Codes, Codes, Codes]:
+    """Return the verdicts of rows on ceiling, visibility and violent weather."""
+    required_sm = pairs.required_sm[pair]
+    ceiling = judge_ceiling(states.ceiling_code[row], states.ceiling_ft[row], pairs.required_ft[pair])
     visibility = judge_visibility(states.visibility_code[row], states.visibility_sm[row], required_sm)
     ceiling = np.where(pairs.doubt_ceiling[pair], at_best_unknown(ceiling), ceiling)
     visibility = np.where(pairs.doubt_visibility[pair], at_best_unknown(visibility), visibility)
@@ -160,15 +183,17 @@ def _judge_rows(states: States, pairs: Pairs, pair: Ints, row: Ints) -> tuple[Co
     ceiling_only = required_sm <= 0.0
     visibility = np.where(pairs.skip_visibility[pair] | ceiling_only, MEETS, visibility)
     violent = np.where(states.violent[row] & ~ceiling_only, MISSES, MEETS)
-    code = np.minimum.reduce([ceiling, visibility, violent]).astype(np.int8)
-    lack = np.maximum.reduce(
-        [
-            _lack(ceiling, states.ceiling_ft[row], required_ft),
-            _lack(visibility, states.visibility_sm[row], required_sm),
-            np.where(violent == MEETS, 0.0, 1.0),
-        ]
-    )
-    return code, lack
+    return ceiling.astype(np.int8), visibility.astype(np.int8), violent.astype(np.int8)
+
+
+def _worst_elements(states: States, pairs: Pairs, at_s: Floats) -> tuple[Codes, Codes, Codes]:
+    """Return for each pair the worst of each element at an instant; unknown where no state speaks of it."""
+    pair, row = states.touching(pairs.station, at_s, at_s)
+    worst = []
+    for codes in _elements(states, pairs, pair, row):
+        least, any_row = least_per_ask(pairs.station.size, pair, codes)
+        worst.append(np.where(any_row, least, UNKNOWN).astype(np.int8))
+    return worst[0], worst[1], worst[2]
 
 
 def _lack(code: Codes, value: Floats, required: Floats) -> Floats:
@@ -191,67 +216,91 @@ def answer(
     report_pairs: Pairs,
     forecast_pairs: Pairs,
     *,
+    must_bear: bool = True,
     prevailing_only: bool = False,
 ) -> Answer:
     """Return the verdict of each ask from its report pairs and its forecast pairs.
 
-    With `prevailing_only` the states that a forecast gives as temporary or probable are left out;
-    that answer orders what misses, and is never a verdict.
+    With `must_bear` an ask of which nothing tells of the ceiling, or of the visibility, is unknown at
+    best; an ask that is one of several may leave that to the others. With `prevailing_only` the
+    states that a forecast gives as temporary or probable are left out; that answer orders what
+    misses, and is never a verdict.
     """
     n, facts = asks.start_s.size, weather.facts
     start, end = asks.start_s[report_pairs.ask], asks.end_s[report_pairs.ask]
     said = judge(weather.reports, report_pairs, start, end, prevailing_only=prevailing_only)
     said = replace(said, code=np.where(facts.fresh[report_pairs.station], said.code, UNKNOWN).astype(np.int8))
-    report, has_report = least_per_ask(n, report_pairs.ask, said.code)
-    report = _bearing(report, report_pairs, n)
-    minutes, nosig = _minutes_from_report(asks, facts, report_pairs, has_report)
+    minutes = _minutes_from_report(asks, facts, report_pairs)
+    has_report = np.bincount(report_pairs.ask, minlength=n) > 0
+    oldest = np.where(has_report, -np.inf, (asks.arrival_latest_s - asks.now_s) / 60.0)
+    np.maximum.at(oldest, report_pairs.ask, minutes)
 
-    near = has_report & (minutes <= REPORT_WITH_NOSIG_CARRIES_MIN)
-    foretold, wrong = _forecast_codes(
-        asks, weather, forecast_pairs, backed=near & (report == MEETS), prevailing_only=prevailing_only
-    )
-    forecast, has_forecast = least_per_ask(n, forecast_pairs.ask, foretold.code)
-    forecast = _bearing(forecast, forecast_pairs, n)
-    doubtful = np.zeros(n, dtype=bool)
-    doubtful[forecast_pairs.ask[wrong]] = True
-    code = _together(
-        report=report, has_report=has_report, forecast=forecast, has_forecast=has_forecast, doubtful=doubtful,
-        minutes=minutes, nosig=nosig,
+    forecast_pairs = _without_skips(forecast_pairs)
+    foretold = _forecast_codes(
+        asks, weather, forecast_pairs, backed=_backed(n, report_pairs, said.code, minutes),
+        prevailing_only=prevailing_only,
     )  # fmt: skip
+    doubt = _doubtful(asks, weather, forecast_pairs)
+    carries = oldest > REPORT_CARRIES_MIN
+    relied = np.where(doubt & carries[forecast_pairs.ask], at_best_unknown(foretold.code), foretold.code)
+    forecast, has_forecast = least_per_ask(n, forecast_pairs.ask, relied.astype(np.int8))
+    nosig = facts.nosig[report_pairs.station] & facts.fresh[report_pairs.station]
+    counted = _counted(said.code, minutes, nosig=nosig, has_forecast=has_forecast[report_pairs.ask])
+    report, _ = least_per_ask(n, report_pairs.ask, counted)
+    nothing = ~has_report & (~has_forecast | (oldest <= REPORT_WITH_NOSIG_CARRIES_MIN))
+    code = np.minimum(np.minimum(report, forecast), np.where(nothing, UNKNOWN, MEETS)).astype(np.int8)
+
+    by_forecast = has_forecast & (oldest > REPORT_WITH_NOSIG_CARRIES_MIN)
+    ceiling = by_forecast | (np.bincount(report_pairs.ask[~report_pairs.skip_ceiling], minlength=n) > 0)
+    visibility = by_forecast | (np.bincount(report_pairs.ask[~report_pairs.skip_visibility], minlength=n) > 0)
+    if must_bear:
+        code = np.where(ceiling & visibility, code, at_best_unknown(code)).astype(np.int8)
+    doubtful = np.zeros(n, dtype=bool)
+    doubtful[forecast_pairs.ask[doubt]] = True
     return Answer(
         code=code, reports=said, forecasts=foretold, has_report=has_report, has_forecast=has_forecast,
-        minutes_from_report=minutes, doubtful=doubtful,
+        minutes_from_report=oldest, doubtful=doubtful & carries, bears_ceiling=ceiling, bears_visibility=visibility,
     )  # fmt: skip
 
 
-def _minutes_from_report(asks: Asks, facts: StationFacts, pairs: Pairs, has_report: Bools) -> tuple[Floats, Bools]:
-    """Return for each ask the minutes from its oldest report to the latest arrival, and whether all say NOSIG.
+def _without_skips(pairs: Pairs) -> Pairs:
+    """Return pairs for forecasts, which tell of ceiling and visibility whatever sensors the station has."""
+    none = np.zeros(pairs.station.shape, dtype=bool)
+    return replace(pairs, skip_ceiling=none, skip_visibility=none)
+
+
+def _minutes_from_report(asks: Asks, facts: StationFacts, pairs: Pairs) -> Floats:
+    """Return for each pair the minutes from its report to the latest arrival.
 
     Where there is no fresh report the minutes count from now: that is how far ahead the arrival is.
     """
-    n = asks.start_s.size
-    ahead = (asks.arrival_latest_s - asks.now_s) / 60.0
-    fresh = facts.fresh[pairs.station]
-    since = (asks.arrival_latest_s[pairs.ask] - facts.observed_s[pairs.station]) / 60.0
-    minutes = np.full(n, -np.inf)
-    np.maximum.at(minutes, pairs.ask, np.where(fresh, since, ahead[pairs.ask]))
-    nosig = np.ones(n, dtype=bool)
-    np.logical_and.at(nosig, pairs.ask, facts.nosig[pairs.station] & fresh)
-    return np.where(has_report, minutes, ahead), nosig & has_report
+    since = np.where(facts.fresh[pairs.station], facts.observed_s[pairs.station], asks.now_s)
+    return np.asarray((asks.arrival_latest_s[pairs.ask] - since) / 60.0)
 
 
-def _bearing(code: Codes, pairs: Pairs, asks: int) -> Codes:
-    """Return `code`, unknown at best where no station of an ask bears for the ceiling, or for the visibility."""
-    any_pair = np.bincount(pairs.ask, minlength=asks) > 0
-    ceiling = np.bincount(pairs.ask[~pairs.skip_ceiling], minlength=asks) > 0
-    visibility = np.bincount(pairs.ask[~pairs.skip_visibility], minlength=asks) > 0
-    return np.where(any_pair & ~(ceiling & visibility), at_best_unknown(code), code).astype(np.int8)
+def _counted(code: Codes, minutes: Floats, *, nosig: Bools, has_forecast: Bools) -> Codes:
+    """Return what each report comes to, by the rule at the head of this module."""
+    softened = no_worse_than_unknown(code)
+    second_hour = np.where(has_forecast | nosig, softened, at_best_unknown(softened))
+    beyond = np.where(has_forecast, MEETS, UNKNOWN)
+    return np.select(
+        [minutes <= REPORT_CARRIES_MIN, minutes <= REPORT_WITH_NOSIG_CARRIES_MIN], [code, second_hour], beyond
+    ).astype(np.int8)
+
+
+def _backed(asks: int, pairs: Pairs, code: Codes, minutes: Floats) -> Bools:
+    """Return where reports near enough in time all meet and tell of both elements: no forecast is alone there."""
+    near = minutes <= REPORT_WITH_NOSIG_CARRIES_MIN
+    worst, any_near = least_per_ask(asks, pairs.ask[near], code[near])
+    ceiling = np.bincount(pairs.ask[near & ~pairs.skip_ceiling], minlength=asks) > 0
+    visibility = np.bincount(pairs.ask[near & ~pairs.skip_visibility], minlength=asks) > 0
+    return np.asarray(any_near & (worst == MEETS) & ceiling & visibility)
 
 
 def _forecast_codes(
     asks: Asks, weather: StationWeather, pairs: Pairs, *, backed: Bools, prevailing_only: bool
-) -> tuple[Judged, Bools]:
-    """Return what the forecasts say of each pair, and which of them are wrong already or cannot be checked.
+) -> Judged:
+    """Return what the forecasts say of each pair.
 
     `backed` (asks,) says where the latest report meets and bears on the arrival, so that a forecast
     which need not mention every change is not alone.
@@ -268,28 +317,24 @@ def _forecast_codes(
     )
     doubt = ~covered | (may_hide_changes & unproved)
     code = np.where(doubt, at_best_unknown(judged.code), judged.code).astype(np.int8)
+    return replace(judged, code=code)
 
+
+def _doubtful(asks: Asks, weather: StationWeather, pairs: Pairs) -> Bools:
+    """Return which forecasts are wrong already, or cannot be checked (shape (pairs,)).
+
+    A forecast is borne out by its station's report if, element by element, the report meets or the
+    forecast did not say so either. What the report leaves unknown bears out nothing, unless the station
+    has no sensor for it.
+    """
+    facts, station = weather.facts, pairs.station
     observed = facts.observed_s[station]
-    now_says = judge(weather.reports, pairs, observed, observed)
-    said_then = judge(forecasts, pairs, observed, observed)
-    wrong = facts.fresh[station] & (now_says.code == MISSES) & (said_then.code == MEETS)
-    return replace(judged, code=code), np.asarray(wrong | facts.silent[station])
-
-
-def _together(
-    *, report: Codes, has_report: Bools, forecast: Codes, has_forecast: Bools, doubtful: Bools, minutes: Floats,
-    nosig: Bools,
-) -> Codes:  # fmt: skip
-    """Return the verdict of asks by the rule at the head of this module."""
-    known_forecast = np.where(has_forecast, forecast, MEETS).astype(np.int8)
-    softened = no_worse_than_unknown(report)
-    alone = np.where(nosig, softened, at_best_unknown(softened))
-    first_hour = np.minimum(report, known_forecast)
-    second_hour = np.where(has_forecast, np.minimum(softened, known_forecast), alone)
-    unreported = np.minimum(UNKNOWN, known_forecast)
-    later = np.where(has_forecast, np.where(doubtful, at_best_unknown(forecast), forecast), UNKNOWN)
-    return np.select(
-        [minutes > REPORT_WITH_NOSIG_CARRIES_MIN, ~has_report, minutes <= REPORT_CARRIES_MIN],
-        [later, unreported, first_hour],
-        second_hour,
-    ).astype(np.int8)
+    borne_out = np.ones(station.shape, dtype=bool)
+    sensors = (facts.ever_ceiling[station], facts.ever_visibility[station], np.ones(station.shape, dtype=bool))
+    now_says = _worst_elements(weather.reports, pairs, observed)
+    said_then = _worst_elements(weather.forecasts, pairs, observed)
+    for report, forecast, sensor in zip(now_says, said_then, sensors, strict=True):
+        borne_out &= (report == MEETS) | (forecast == MISSES) | ~sensor
+    within = asks.arrival_latest_s[pairs.ask] - asks.now_s <= 60.0 * REPORT_WITH_NOSIG_CARRIES_MIN
+    fresh = facts.fresh[station]
+    return np.asarray((fresh & ~borne_out) | facts.silent[station] | (~fresh & within))

@@ -171,8 +171,10 @@ def _proves_ceiling(conditions: Conditions) -> bool:
 
 
 def _proves_visibility(conditions: Conditions) -> bool:
-    ceiling = conditions.ceiling
-    return isinstance(ceiling, NoCeiling) and ceiling.evidence == "CAVOK"
+    ceiling, visibility = conditions.ceiling, conditions.visibility
+    open_ = isinstance(visibility, KnownVisibility) and visibility.bound is Bound.AT_LEAST
+    # A change that gives another visibility ends CAVOK, although the ceiling stays as it was.
+    return open_ and isinstance(ceiling, NoCeiling) and ceiling.evidence == "CAVOK"
 
 
 def judge_ceiling(code: Codes, ft: Floats, required_ft: Floats) -> Codes:

@@ -106,8 +106,12 @@ def _facts(
     fresh = [is_fresh(observation, now) for observation in observations]
     covered = [covered_s(own) for own in forecasts]
     return StationFacts(
+        # A report stamped a little ahead counts from now: it is no fresher than one that was not sent yet.
         observed_s=np.array(
-            [o.observed_at.timestamp() if o and f else 0.0 for o, f in zip(observations, fresh, strict=True)]
+            [
+                min(o.observed_at, now).timestamp() if o and f else 0.0
+                for o, f in zip(observations, fresh, strict=True)
+            ]
         ),
         fresh=np.array(fresh, dtype=bool),
         silent=np.array([h.reports and not f for h, f in zip(hearing, fresh, strict=True)], dtype=bool),
@@ -116,6 +120,8 @@ def _facts(
         covered_from_s=np.array([start for start, _ in covered], dtype=float),
         covered_to_s=np.array([end for _, end in covered], dtype=float),
         full_taf=np.array([s.country in FULL_TAF_COUNTRIES for s in stations], dtype=bool),
+        ever_ceiling=np.array([h.ever_ceiling for h in hearing], dtype=bool),
+        ever_visibility=np.array([h.ever_visibility for h in hearing], dtype=bool),
     )
 
 

@@ -104,8 +104,11 @@ def _rule_words(asked: _Asked) -> Iterator[str]:
             f"no forecast: a report alone carries {REPORT_CARRIES_MIN:.0f} min, and the latest arrival is"
             f" {minutes:.0f} min after it"
         )
-    if answer.doubtful[ask] and minutes > REPORT_WITH_NOSIG_CARRIES_MIN:
-        yield "the forecast is wrong already, or its station is silent: it is not relied on"
+    if answer.doubtful[ask]:
+        yield "the forecast is not borne out by its station's report, or that is silent: it is not relied on"
+    for element, bears in (("ceiling", answer.bears_ceiling[ask]), ("visibility", answer.bears_visibility[ask])):
+        if answer.has_report[ask] and not bears:
+            yield f"no station that bears on it has ever reported a {element}"
 
 
 def _silence(asked: _Asked) -> Iterator[str]:
@@ -171,10 +174,16 @@ def area_words(shortlist: Shortlist, index: int) -> str:
     if not asks.size:
         return f"no reporting station within {radius:.0f} NM bears on the area"
     codes = weighed.area_answer.code[asks]
-    names = [network.stations[int(s)].id for s in weighed.area_inquiry.reports.station[asks]]
+    names = [network.stations[int(s)].id for s in weighed.area_stations[asks]]
     for code, word in ((MISSES, "misses"), (UNKNOWN, "is unknown")):
         spoiling = [name for name, each in zip(names, codes, strict=True) if each == code]
         if spoiling:
             more = f" and {len(spoiling) - MOST_SHOWN} more" if len(spoiling) > MOST_SHOWN else ""
             return f"{', '.join(spoiling[:MOST_SHOWN])}{more} {word} ({len(asks)} stations within {radius:.0f} NM)"
+    for element, bears in (
+        ("ceiling", weighed.area_answer.bears_ceiling[asks]),
+        ("visibility", weighed.area_answer.bears_visibility[asks]),
+    ):
+        if not bears.any():
+            return f"none of {len(asks)} stations within {radius:.0f} NM tells of the {element}"
     return f"all {len(asks)} stations within {radius:.0f} NM meet: {', '.join(names[:MOST_SHOWN])}"

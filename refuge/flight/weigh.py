@@ -27,7 +27,7 @@ from refuge.flight.bearing import (
 from refuge.flight.evidence import Answer, Asks, Pairs, answer, least_per_ask
 from refuge.flight.state_arrays import NOT_KNOWN, Bools, Floats, Ints, States
 from refuge.flight.station_weather import Network
-from refuge.flight.verdict import UNKNOWN, Codes
+from refuge.flight.verdict import Codes, at_best_unknown
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +51,8 @@ class Weighed:
 
     Arrays have shape (n,). ``lowest_base_ft_amsl`` is the lowest cloud base of any state in the
     window: the ground where a ceiling is unknown, inf where there is none. ``prevailing`` is the
-    weather without what is temporary or probable; it orders, and is no verdict.
+    weather without what is temporary or probable; it orders, and is no verdict. ``area_stations`` has
+    the station of each ask of ``area_inquiry``.
     """
 
     inquiry: Inquiry
@@ -62,6 +63,7 @@ class Weighed:
     prevailing: Codes
     area: Codes
     area_inquiry: Inquiry
+    area_stations: Ints
     area_answer: Answer
     base: Codes | None
     lowest_base_ft_amsl: Floats
@@ -89,39 +91,45 @@ def weigh(
         stations.lon_deg,
         np.maximum(fields.error_radius_nm, AREA_NM),
     )
-    around = _kept(around, stations.reports[around.station])
-    low = ~_far_above(fields, stations, around)
-    area_inquiry = area_inquiry_of(_kept(around, low), links)
+    low = _kept(around, ~_far_above(fields, stations, around))
+    area_inquiry = area_inquiry_of(low, links, stations.reports)
     area_said = answer(
         _asks(area_inquiry, arrival, now_s),
         network.weather,
         requirement_pairs(fields, stations, area_inquiry.reports, area_inquiry.report_ask),
-        requirement_pairs(fields, stations, area_inquiry.forecasts, area_inquiry.forecast_ask),
-    )
+        requirement_pairs(
+            fields, stations, area_inquiry.forecasts, area_inquiry.forecast_ask,
+            via=low.station[area_inquiry.forecast_ask],
+        ),
+        must_bear=False,
+    )  # fmt: skip
     base = None
     if least_base_ft is not None:
-        over = area_inquiry_of(around, links)
+        over = area_inquiry_of(around, links, stations.reports)
         base_said = answer(
             _asks(over, arrival, now_s),
             network.weather,
             base_pairs(fields, stations, over.reports, over.report_ask, least_base_ft),
             base_pairs(fields, stations, over.forecasts, over.forecast_ask, least_base_ft),
+            must_bear=False,
         )
-        base = _over_fields(n, over.field, base_said.code)
+        base = _over_fields(n, over.field, base_said)
     return Weighed(
         inquiry=inquiry, report_pairs=report_pairs, forecast_pairs=forecast_pairs, answer=said, weather=said.code,
-        prevailing=usually.code, area=_over_fields(n, area_inquiry.field, area_said.code),
-        area_inquiry=area_inquiry, area_answer=area_said, base=base,
+        prevailing=usually.code, area=_over_fields(n, area_inquiry.field, area_said),
+        area_inquiry=area_inquiry, area_stations=low.station, area_answer=area_said, base=base,
         lowest_base_ft_amsl=lowest_base_ft_amsl(fields, network, inquiry, asks),
         freezing=_any_state(network, inquiry, asks, "freezing"),
         convective=_any_state(network, inquiry, asks, "convective"),
     )  # fmt: skip
 
 
-def _over_fields(n: int, field: Ints, code: Codes) -> Codes:
-    """Return the worst code of each field's asks; unknown where it has none."""
-    worst, any_ask = least_per_ask(n, field, code)
-    return np.where(any_ask, worst, UNKNOWN).astype(np.int8)
+def _over_fields(n: int, field: Ints, said: Answer) -> Codes:
+    """Return the worst code of each field's asks; unknown at best where none of them bears for an element."""
+    worst, _ = least_per_ask(n, field, said.code)
+    ceiling = np.bincount(field[said.bears_ceiling], minlength=n) > 0
+    visibility = np.bincount(field[said.bears_visibility], minlength=n) > 0
+    return np.where(ceiling & visibility, worst, at_best_unknown(worst)).astype(np.int8)
 
 
 def _asks(inquiry: Inquiry, arrival: Arrival, now_s: float) -> Asks:
@@ -197,8 +205,11 @@ def field_inquiry(fields: FieldArrays, stations: StationArrays) -> Inquiry:
     )
 
 
-def area_inquiry_of(around: Near, links: Links) -> Inquiry:
-    """Return one ask for each station around each field: its report, and the forecasts that speak for it."""
+def area_inquiry_of(around: Near, links: Links, reporting: Bools) -> Inquiry:
+    """Return one ask for each station around each field: its report, and the forecasts that speak for it.
+
+    `reporting` (stations,) says which stations were ever heard to report.
+    """
     count = links.count[around.station]
     ask = np.repeat(np.arange(around.field.size), count)
     offset = np.arange(ask.size) - np.repeat(np.cumsum(count) - count, count)
@@ -206,8 +217,8 @@ def area_inquiry_of(around: Near, links: Links) -> Inquiry:
     field = around.field[ask]
     return Inquiry(
         field=around.field,
-        reports=around,
-        report_ask=np.arange(around.field.size),
+        reports=_kept(around, reporting[around.station]),
+        report_ask=np.flatnonzero(reporting[around.station]),
         forecasts=Near(field=field, station=target, distance_nm=around.distance_nm[ask]),
         forecast_ask=ask,
     )

@@ -87,7 +87,7 @@ def temperature_over(
     ]
     if not bounds:
         return None
-    text = f"no colder than {min(bounds):+.0f} C, by the dry adiabat from {len(bounds)} reports near"
+    text = f"no colder than {min(bounds):+.0f} C, by the dry adiabat from {len(bounds)} reports near; give --oat"
     return LevelTemperature(celsius=min(bounds), source=text, at_least=True)
 
 
@@ -102,7 +102,7 @@ def _level_field(situation: Situation, altitude_ft: float, at: datetime) -> tupl
         none = "no winds aloft are known for this time: give --wind, or collect winds"
         return _empty(), (none,)
     said = tuple(
-        f"winds aloft {levels.product} based on {levels.based_on:%d%H%M}Z, valid {levels.valid_at:%d%H%M}Z,"
+        f"winds aloft {levels.product + ' ' if levels.product else ''}based on {levels.based_on:%d%H%M}Z, valid {levels.valid_at:%d%H%M}Z,"
         f" at {altitude_ft:,.0f} ft"
         for levels in chosen
     )

@@ -70,10 +70,7 @@ class Elements:
             case KnownWind() | UnknownWind():
                 self.winds.append(element)
             case Temperatures():
-                # A second pair that differs is no pair of temperatures: something else, unread.
-                if self.temperatures not in (None, element):
-                    return False
-                self.temperatures = element
+                return self._took_temperatures(element)
             case Clear():
                 self._take_clear(element)
             case UnknownCeiling():
@@ -91,6 +88,18 @@ class Elements:
                 self.spread = element
             case Silent():
                 pass
+        return True
+
+    def _took_temperatures(self, element: Temperatures) -> bool:
+        """Return whether the pair was taken: five solidi before any wind are the missing wind, and a
+        second pair is none unless it repeats the first: something else, unread."""
+        not_reported = element.temperature_c is None and element.dew_point_c is None
+        if not_reported and not self.winds:
+            self.winds.append(UnknownWind(reason="wind not reported (/////)"))
+            return True
+        if self.temperatures is not None:
+            return self.temperatures == element and not not_reported
+        self.temperatures = element
         return True
 
     def _take_clear(self, element: Clear) -> None:

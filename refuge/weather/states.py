@@ -9,6 +9,7 @@ window's last instant counts; and a change may have come in full, or not at all,
 of its period, together with any one other that runs at the same time.
 """
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -20,13 +21,14 @@ from refuge.weather.sky import UnknownCeiling, UnknownVisibility
 from refuge.weather.wind import UnknownWind
 from refuge.weather.worse import doubted_ceiling, doubted_visibility
 
-MAX_CHANGES = 20
-"""More changes than this make a text no forecast: the longest of 480 real ones has 11. Beyond
-it the answer is unknown, instead of a number of combinations that nobody can wait for."""
+MAX_GROUPS = 25
+"""More groups than this make a text no forecast: the longest of 480 real ones has 12. Beyond it
+the answer is unknown, instead of a number of combinations that nobody can wait for."""
 
 _RUNNING_TOGETHER = 2
 """Of changes running at once, pairs are enough: whichever of them have come, the ceiling is due
 to one and the visibility to one, so every pair of values occurs in some pair of changes."""
+_PERIOD = re.compile(r"\d{4}(?:/\d{4})?", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,15 +76,13 @@ def states(forecast: Forecast, start: datetime, end: datetime) -> tuple[State, .
     Prevailing states come first. A window that is not wholly inside the validity has one state
     more, unknown and marked ``outside``; so has a forecast that is missing (NIL) or cancelled.
     """
-    parts = _parts(forecast)
+    parts = _parts(forecast) if len(forecast.groups) <= MAX_GROUPS else []
     if forecast.nil or forecast.cancelled or not parts:
-        what = "cancelled" if forecast.cancelled else "holds no forecast"
-        return (nothing_known(f"the forecast of {_issued(forecast)} is {what}", start, end),)
+        return (nothing_known(f"the forecast of {_issued(forecast)} {_why_silent(forecast)}", start, end),)
     changes = _changes(forecast)
     found = [_doubted(s, forecast) for part in parts for s in _of_part(part, changes, start, end)]
+    found += list(_in_doubt(forecast, found, start, end))
     found.sort(key=lambda state: not state.prevailing)
-    if len(changes) > MAX_CHANGES:
-        found.append(_unbelievable(forecast, len(changes), parts[0].start, parts[-1].end))
     if start < parts[0].start or end > parts[-1].end or start >= parts[-1].end:
         text = f"the forecast of {_issued(forecast)} speaks of {_span(parts[0].start, parts[-1].end)} only"
         found.append(nothing_known(text, start, end))
@@ -169,8 +169,6 @@ def _superseded(change: _Change, part: _Part) -> bool:
 
 def _of_part(part: _Part, changes: Sequence[_Change], start: datetime, end: datetime) -> Iterator[State]:
     """Yield the states of one part in the window, prevailing, running and fluctuating."""
-    if len(changes) > MAX_CHANGES:
-        changes = ()
     own = [c for c in changes if not _superseded(c, part) and c.end > part.start]
     becoming = [c for c in own if c.group.kind == "BECMG"]
     passing = [c for c in own if c.group.kind != "BECMG"]
@@ -235,6 +233,33 @@ def _under(state: State, group: Group, start: datetime, end: datetime) -> State:
     )
 
 
+def _in_doubt(forecast: Forecast, found: Sequence[State], start: datetime, end: datetime) -> Iterator[State]:
+    """Yield what prevailing states may be where an unread token may have begun a group of its own.
+
+    Nobody knows what a lost BECMG or FM said, nor from when, until the next FM that is written
+    after it. A lost keyword leaves a period unread behind it: such a group may be written
+    behind the last FM and speak of any time before.
+    """
+    for index, group in enumerate(forecast.groups):
+        if not group.unread:
+            continue
+        lost_keyword = any(_PERIOD.fullmatch(token) for token in group.unread)
+        since = [g.start for g in forecast.groups[: index + 1] if g.kind in ("BASE", "FM") and not lost_keyword]
+        until = [g.start for g in forecast.groups[index + 1 :] if g.kind == "FM"]
+        name = f"{label_of(group)} with {' '.join(group.unread)}"
+        for state in found:
+            first, last = max([state.start, *since[-1:]]), min([state.end, *until[:1]])
+            if state.prevailing and first < last and _touches(first, last, start, end):
+                yield State(
+                    conditions=_with_doubt(state.conditions, f"{name}, which nothing could read"),
+                    label=name,
+                    start=first,
+                    end=last,
+                    prevailing=False,
+                    groups=tuple(dict.fromkeys((*state.groups, label_of(group)))),
+                )
+
+
 def _doubted(state: State, forecast: Forecast) -> State:
     """Return the state in doubt, if the forecast has unread tokens that belong to no group of it."""
     of_groups = {token for group in forecast.groups for token in group.unread}
@@ -242,12 +267,15 @@ def _doubted(state: State, forecast: Forecast) -> State:
     if not stray:
         return state
     reason = f"the forecast has {' '.join(stray)}, which nothing could read"
-    conditions = replace(
-        state.conditions,
-        ceiling=doubted_ceiling(state.conditions.ceiling, reason),
-        visibility=doubted_visibility(state.conditions.visibility, reason),
+    return replace(state, conditions=_with_doubt(state.conditions, reason))
+
+
+def _with_doubt(conditions: Conditions, reason: str) -> Conditions:
+    return replace(
+        conditions,
+        ceiling=doubted_ceiling(conditions.ceiling, reason),
+        visibility=doubted_visibility(conditions.visibility, reason),
     )
-    return replace(state, conditions=conditions)
 
 
 def _touches(since: datetime, until: datetime, start: datetime, end: datetime) -> bool:
@@ -263,9 +291,12 @@ def _unknown(reason: str) -> Conditions:
     )
 
 
-def _unbelievable(forecast: Forecast, count: int, start: datetime, end: datetime) -> State:
-    reason = f"the forecast of {_issued(forecast)} has {count} changes, more than any forecast has"
-    return State(conditions=_unknown(reason), label=reason, start=start, end=end, prevailing=True)
+def _why_silent(forecast: Forecast) -> str:
+    if forecast.cancelled:
+        return "is cancelled"
+    if len(forecast.groups) > MAX_GROUPS:
+        return f"has {len(forecast.groups)} groups, more than any forecast has"
+    return "is missing (NIL)" if forecast.nil else "says nothing of any time"
 
 
 def _issued(forecast: Forecast) -> str:

@@ -21,7 +21,7 @@ from refuge.weather.sky import (
     UnknownVisibility,
     Visibility,
 )
-from refuge.weather.states import MAX_CHANGES, label_of
+from refuge.weather.states import MAX_GROUPS, label_of
 from refuge.weather.wind import KnownWind, UnknownWind, Wind
 
 CLEAR = NoCeiling(none_below_ft=None, evidence="SKC")
@@ -345,7 +345,7 @@ class TestUnread:
         )
         assert isinstance(answer.prevailing.visibility, UnknownVisibility)
 
-    def test_in_a_fluctuation(self) -> None:
+    def test_in_a_fluctuation_leaves_what_prevails(self) -> None:
         odd = forecast("1012/1112", GOOD_BASE, group("TEMPO", "1014/1016", unread=("XYZ",)))
         assert categories("1015/1015", odd) == (VFR, UNKNOWN, True)
         assert any("XYZ" in line for line in expect("1015/1015", odd).why)
@@ -363,7 +363,32 @@ class TestUnread:
             group("BECMG", "1015/1016", sm=P6SM),
         )
         assert categories("1014/1014", odd) == (UNKNOWN, UNKNOWN, True)
-        assert categories("1016/1016", odd) == (VFR, VFR, True)
+        assert categories("1016/1016", odd) == (VFR, UNKNOWN, True)  # see the next test
+
+    def test_it_may_have_begun_a_group_so_all_is_in_doubt_until_the_next_from(self) -> None:
+        """A lost FM would say what holds from some time on; only an FM after it replaces it (51.8.2)."""
+        odd = forecast(
+            "1012/1112",
+            GOOD_BASE,
+            group("FM", "101500/1112", CLEAR, P6SM),
+            group("TEMPO", "1016/1017", 2000, unread=("FM1O1900",)),
+            group("FM", "102200/1112", CLEAR, P6SM),
+        )
+        assert categories("1014/1014", odd) == (VFR, VFR, True)
+        assert categories("1015/1015", odd) == (VFR, UNKNOWN, True)
+        assert categories("1021/1021", odd) == (VFR, UNKNOWN, True)
+        assert categories("1022/1111", odd) == (VFR, VFR, True)
+
+    def test_a_lost_keyword_may_speak_of_any_time_before(self) -> None:
+        """Some write all fluctuations behind the last FM (a real Australian report in decoding's data)."""
+        odd = forecast(
+            "1012/1112",
+            GOOD_BASE,
+            group("FM", "101500/1112", CLEAR, P6SM),
+            group("INTER", "1020/1022", 2000, unread=("INTR", "1013/1014")),
+        )
+        assert categories("1013/1013", odd) == (VFR, UNKNOWN, True)
+        assert categories("1111/1111", odd) == (VFR, UNKNOWN, True)
 
     def test_outside_all_groups_puts_all_of_them_in_doubt(self) -> None:
         odd = Forecast(
@@ -378,10 +403,10 @@ class TestUnread:
         assert categories("1013/1013", odd) == (UNKNOWN, UNKNOWN, True)
         assert categories("1019/1019", odd) == (LIFR, LIFR, True)
 
-    def test_more_changes_than_a_forecast_has_are_unknown(self) -> None:
-        changes = [group("TEMPO", "1012/1112", 4000 + n) for n in range(MAX_CHANGES + 1)]
-        assert categories("1013/1013", forecast("1012/1112", GOOD_BASE, *changes[:-1])) == (VFR, VFR, True)
-        assert categories("1013/1013", forecast("1012/1112", GOOD_BASE, *changes)) == (UNKNOWN, UNKNOWN, True)
+    def test_more_groups_than_a_forecast_has_are_unknown(self) -> None:
+        changes = [group("TEMPO", "1012/1112", 4000 + n) for n in range(MAX_GROUPS)]
+        assert categories("1013/1013", forecast("1012/1112", GOOD_BASE, *changes[1:])) == (VFR, VFR, True)
+        assert categories("1013/1013", forecast("1012/1112", GOOD_BASE, *changes)) == (UNKNOWN, UNKNOWN, False)
 
 
 class TestValidity:

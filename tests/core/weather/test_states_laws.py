@@ -180,6 +180,12 @@ def at_minute(forecast: Forecast, now: datetime, *, together: bool) -> tuple[set
             for change in up:
                 under = scalar(change, under)
             everything.add(under.category())
+    for number, group in enumerate(forecast.groups):
+        if group.unread:  # it may have been a group, in force from this part on until the next FM
+            start = [g.start for g in forecast.groups[: number + 1] if g.kind in ("BASE", "FM")][-1]
+            ends = [g.start for g in forecast.groups[number + 1 :] if g.kind == "FM"]
+            if start <= now and not (ends and now >= ends[0]):
+                everything.add(scalar(replace(group, ceiling=None, visibility=None), sky).category())
     return prevailing, everything
 
 

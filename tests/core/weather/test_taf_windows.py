@@ -1,11 +1,12 @@
 """The worked forecasts of reference.md (B20-B31) and decoding.md (T2-T7), asked for windows."""
 
 import csv
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 
-from refuge.weather.category import category
+from refuge.weather.category import Category, category, rank
 from refuge.weather.expected import expected
 from refuge.weather.reports import Forecast
 from refuge.weather.sky import CeilingAt, KnownVisibility, NoCeiling, UnknownCeiling, UnknownVisibility
@@ -57,3 +58,32 @@ def test_groups_that_touch_the_window_are_named() -> None:
     assert isinstance(forecast, Forecast)
     at = parse_instant("2026-10-10T21:00Z")
     assert expected([forecast], "KAAA", at, at).groups_used == ("FM101800", "TEMPO 1020/1024")
+
+
+def usefulness(forecast: Forecast, at: datetime) -> int:
+    """Return how good the adverse category of one hour is; LIFR and UNKNOWN serve nobody alike."""
+    answer = expected([forecast], forecast.station, at, at + timedelta(hours=1))
+    return max(rank(category(answer.adverse.ceiling, answer.adverse.visibility)), rank(Category.LIFR))
+
+
+@pytest.mark.parametrize("name", TEXTS)
+@pytest.mark.parametrize("change", ["unreadable", "repeated"])
+def test_no_token_made_unreadable_or_repeated_improves_any_hour(name: str, change: str) -> None:
+    """The law of decoding.md, on the whole way from text to answer."""
+    received_at = parse_instant(next(row["received_utc"] for row in rows("taf_windows.csv") if row["taf"] == name))
+    whole = decode_forecast(TEXTS[name], received_at=received_at)
+    assert isinstance(whole, Forecast)
+    assert whole.valid_from is not None
+    assert whole.valid_to is not None
+    hours = [whole.valid_from]
+    while hours[-1] + timedelta(hours=1) < whole.valid_to:
+        hours.append(hours[-1] + timedelta(hours=1))
+    before = [usefulness(whole, at) for at in hours]
+    tokens = TEXTS[name].split()
+    first = next(number for number, token in enumerate(tokens) if "/" in token) + 1
+    for number in range(first, len(tokens)):
+        put = ["XYZZY"] if change == "unreadable" else [tokens[number]] * 2
+        odd = decode_forecast(" ".join([*tokens[:number], *put, *tokens[number + 1 :]]), received_at=received_at)
+        assert isinstance(odd, Forecast)
+        after = [usefulness(odd, at) for at in hours]
+        assert all(a <= b for a, b in zip(after, before, strict=True)), f"{tokens[number]} as {put}"
