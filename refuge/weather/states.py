@@ -10,6 +10,7 @@ of its period, together with any one other that runs at the same time.
 """
 
 import re
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -76,15 +77,20 @@ def states(forecast: Forecast, start: datetime, end: datetime) -> tuple[State, .
     Prevailing states come first. A window that is not wholly inside the validity has one state
     more, unknown and marked ``outside``; so has a forecast that is missing (NIL) or cancelled.
     """
-    parts = _parts(forecast) if len(forecast.groups) <= MAX_GROUPS else []
+    valid_from, valid_to = forecast.valid_from, forecast.valid_to
+    parts = _parts(forecast, valid_from, valid_to) if valid_from is not None and valid_to is not None else []
     if forecast.nil or forecast.cancelled or not parts:
         return (nothing_known(f"the forecast of {_issued(forecast)} {_why_silent(forecast)}", start, end),)
-    changes = _changes(forecast)
-    found = [_doubted(s, forecast) for part in parts for s in _of_part(part, changes, start, end)]
-    found += list(_in_doubt(forecast, found, start, end))
+    first, last = parts[0].start, parts[-1].end
+    if len(forecast.groups) > MAX_GROUPS:
+        found = [_unbelievable(forecast, first, last)] if _touches(first, last, start, end) else []
+    else:
+        changes = _changes(forecast, first, last)
+        found = [_doubted(s, forecast) for part in parts for s in _of_part(part, changes, start, end)]
+        found += list(_in_doubt(forecast, found, start, end))
     found.sort(key=lambda state: not state.prevailing)
-    if start < parts[0].start or end > parts[-1].end or start >= parts[-1].end:
-        text = f"the forecast of {_issued(forecast)} speaks of {_span(parts[0].start, parts[-1].end)} only"
+    if start < first or end > last or start >= last:
+        text = f"the forecast of {_issued(forecast)} speaks of {_span(first, last)} only"
         found.append(nothing_known(text, start, end))
     return tuple(dict.fromkeys(found))
 
@@ -128,37 +134,31 @@ def label_of(group: Group) -> str:
     return " ".join([*words, _span(group.start, group.end)])
 
 
-def _parts(forecast: Forecast) -> list[_Part]:
+def _parts(forecast: Forecast, valid_from: datetime, valid_to: datetime) -> list[_Part]:
     """Return base and FM groups by time; each ends where a later one starts.
 
     An FM before the validity counts from its start, beside the base: a mistyped time must not
     make it vanish.
     """
-    valid_from, valid_to = forecast.valid_from, forecast.valid_to
-    if valid_from is None or valid_to is None:
-        return []
     found = [(max(g.start, valid_from), i, g) for i, g in enumerate(forecast.groups) if g.kind in ("BASE", "FM")]
     found = sorted((f for f in found if f[0] < valid_to), key=lambda f: f[:2])
     starts = [f[0] for f in found]
+    ends = [*starts, valid_to]
     return [
-        _Part(group=group, index=index, start=at, end=min((s for s in starts if s > at), default=valid_to))
-        for at, index, group in found
+        _Part(group=group, index=index, start=at, end=ends[bisect_right(starts, at)]) for at, index, group in found
     ]
 
 
-def _changes(forecast: Forecast) -> list[_Change]:
+def _changes(forecast: Forecast, first: datetime, last: datetime) -> list[_Change]:
     """Return BECMG, TEMPO, PROB and INTER groups in the order of the text.
 
-    One whose period is none (it ends before it starts) may come at any time.
+    One whose period is none (it ends before it starts) may come at any time from `first` to `last`.
     """
     found = []
     for index, group in enumerate(forecast.groups):
-        if group.kind in ("BASE", "FM"):
-            continue
-        start, end = group.start, group.end
-        if end <= start and forecast.valid_from is not None and forecast.valid_to is not None:
-            start, end = forecast.valid_from, forecast.valid_to
-        found.append(_Change(group=group, index=index, start=start, end=end))
+        if group.kind not in ("BASE", "FM"):
+            start, end = (group.start, group.end) if group.start < group.end else (first, last)
+            found.append(_Change(group=group, index=index, start=start, end=end))
     return found
 
 
@@ -291,11 +291,14 @@ def _unknown(reason: str) -> Conditions:
     )
 
 
+def _unbelievable(forecast: Forecast, start: datetime, end: datetime) -> State:
+    reason = f"the forecast of {_issued(forecast)} has {len(forecast.groups)} groups, more than any forecast has"
+    return State(conditions=_unknown(reason), label=reason, start=start, end=end, prevailing=True)
+
+
 def _why_silent(forecast: Forecast) -> str:
     if forecast.cancelled:
         return "is cancelled"
-    if len(forecast.groups) > MAX_GROUPS:
-        return f"has {len(forecast.groups)} groups, more than any forecast has"
     return "is missing (NIL)" if forecast.nil else "says nothing of any time"
 
 

@@ -406,7 +406,8 @@ class TestUnread:
     def test_more_groups_than_a_forecast_has_are_unknown(self) -> None:
         changes = [group("TEMPO", "1012/1112", 4000 + n) for n in range(MAX_GROUPS)]
         assert categories("1013/1013", forecast("1012/1112", GOOD_BASE, *changes[1:])) == (VFR, VFR, True)
-        assert categories("1013/1013", forecast("1012/1112", GOOD_BASE, *changes)) == (UNKNOWN, UNKNOWN, False)
+        assert categories("1013/1013", forecast("1012/1112", GOOD_BASE, *changes)) == (UNKNOWN, UNKNOWN, True)
+        assert categories("1112/1113", forecast("1012/1112", GOOD_BASE, *changes)) == (UNKNOWN, UNKNOWN, False)
 
 
 class TestValidity:
