@@ -5,12 +5,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import islice
 
-from sqlalchemy import Engine
-
 from refuge.errors import FeedError, InputError
 from refuge.feeds.awc import AwcFeed
 from refuge.feeds.feed import Feed, Validators
-from refuge.store.engine import reading, writing
+from refuge.store.engine import Store, reading, writing
 from refuge.store.feeds import keep_validators, kept_validators
 from refuge.store.identity import digest_of
 from refuge.store.places import refresh_stations
@@ -50,7 +48,7 @@ class IngestCounts:
 
 
 def ingest(
-    engine: Engine, bulletins: Iterable[Bulletin], *, now: datetime, progress: Progress | None = None
+    engine: Store, bulletins: Iterable[Bulletin], *, now: datetime, progress: Progress | None = None
 ) -> IngestCounts:
     """Decode and store the bulletins that the store has not yet; return what became of them.
 
@@ -78,7 +76,7 @@ def ingest(
     return counts
 
 
-def _ingest_chunk(engine: Engine, chunk: list[Bulletin]) -> IngestCounts:
+def _ingest_chunk(engine: Store, chunk: list[Bulletin]) -> IngestCounts:
     by_digest = {digest_of(bulletin): bulletin for bulletin in reversed(chunk)}  # the first of equals stays
     with reading(engine) as conn:
         known = known_digests(conn, by_digest)
@@ -122,7 +120,7 @@ class Collected:
 
 
 def collect(
-    engine: Engine, feed: Feed, kind: Kind, *, now: datetime, progress: Progress | None = None
+    engine: Store, feed: Feed, kind: Kind, *, now: datetime, progress: Progress | None = None
 ) -> Collected:
     """Fetch what a feed has of one kind, and store it; what it last answered is kept after that.
 
@@ -145,7 +143,7 @@ def collect(
     )
 
 
-def collect_stations(engine: Engine, feed: AwcFeed, *, now: datetime) -> Collected:
+def collect_stations(engine: Store, feed: AwcFeed, *, now: datetime) -> Collected:
     """Fetch the list of stations, and put it in place of the one in the store.
 
     ``refused`` counts those that were left out: without a position, or neither reporting nor
@@ -184,7 +182,7 @@ class RedecodeCounts:
     refused: int = 0
 
 
-def redecode(engine: Engine, *, progress: Progress | None = None) -> RedecodeCounts:
+def redecode(engine: Store, *, progress: Progress | None = None) -> RedecodeCounts:
     """Decode every stored bulletin anew with the present decoder; the raw texts and receipts stay."""
     decoded = changed = refused = last = 0
     while True:
@@ -211,7 +209,7 @@ def _differs(stored: StoredBulletin, value: Decoded) -> bool:
     return stored.record != (None if isinstance(value, Refusal) else record_text(value))
 
 
-def _since(engine: Engine) -> dict[str, Validators]:
+def _since(engine: Store) -> dict[str, Validators]:
     with reading(engine) as conn:
         kept = kept_validators(conn)
     return {url: Validators(url=url, etag=etag, last_modified=modified) for url, etag, modified in kept}

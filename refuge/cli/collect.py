@@ -15,9 +15,8 @@ from refuge.weather.bulletin import Kind
 from refuge.zulu import iso, parse_instant
 
 if TYPE_CHECKING:
-    from sqlalchemy import Engine
-
     from refuge.ingest import Collected
+    from refuge.store.engine import Store
 
 _NAMED = {"metar": Kind.METAR, "taf": Kind.TAF, "winds": Kind.WINDS}
 _STATIONS = "stations"
@@ -105,7 +104,7 @@ def collect(
         )
 
 
-def _collected(engine: "Engine", name: str, asked: _Asked) -> Iterator[_Outcome]:
+def _collected(engine: "Store", name: str, asked: _Asked) -> Iterator[_Outcome]:
     from refuge.feeds.awc import BASE_URL, AwcFeed
     from refuge.feeds.folder import file_feed
     from refuge.feeds.http import HttpSettings

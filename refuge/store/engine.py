@@ -14,6 +14,11 @@ from sqlalchemy.pool import ConnectionPoolEntry
 
 from refuge.errors import InputError, RefugeError, StoreError
 
+Store = Engine
+"""An open store, for the layers above: they name no class of the database library."""
+Reader = Connection
+"""A store in one transaction, as `reading` and `writing` give it."""
+
 _BUSY_MS = 5000
 _JOURNAL_LIMIT_BYTES = 64 * 1024 * 1024
 
