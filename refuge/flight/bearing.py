@@ -100,9 +100,17 @@ def within_height(fields: FieldArrays, stations: StationArrays, near: Near) -> B
 
 
 def requirement_pairs(
-    fields: FieldArrays, stations: StationArrays, near: Near, ask: Ints, via: Ints | None = None
+    fields: FieldArrays,
+    stations: StationArrays,
+    near: Near,
+    ask: Ints,
+    *,
+    sensors: bool = True,
+    via: Ints | None = None,
 ) -> Pairs:
     """Return pairs that ask each station for the minimums of its field.
+
+    With `sensors` a station without a sensor does not bear for the element; forecasts need none.
 
     min(c, c + station elevation - field elevation) >= minimum holds just when
     c >= max(minimum, minimum + field elevation - station elevation). Where the station lends its
@@ -131,14 +139,15 @@ def requirement_pairs(
         required_sm=fields.required_sm[f],
         doubt_ceiling=unknown,
         doubt_visibility=foggy & (unknown | (step > NIGHT_VISIBILITY_HEIGHT_FT)),
-        skip_ceiling=~own & ~stations.ever_ceiling[s],
-        skip_visibility=~own & ~stations.ever_visibility[s],
+        skip_ceiling=~own & ~stations.ever_ceiling[s] & sensors,
+        skip_visibility=~own & ~stations.ever_visibility[s] & sensors,
     )
 
 
 def base_pairs(
-    fields: FieldArrays, stations: StationArrays, near: Near, ask: Ints, least_base_ft_amsl: float
-) -> Pairs:
+    fields: FieldArrays, stations: StationArrays, near: Near, ask: Ints, least_base_ft_amsl: float, *,
+    sensors: bool = True,
+) -> Pairs:  # fmt: skip
     """Return pairs that ask each station for a cloud base of at least `least_base_ft_amsl` above sea level."""
     f, s = near.field, near.station
     own = fields.station[f] == s
@@ -153,6 +162,6 @@ def base_pairs(
         required_sm=np.zeros(f.shape),
         doubt_ceiling=~known,
         doubt_visibility=none,
-        skip_ceiling=~own & ~stations.ever_ceiling[s],
-        skip_visibility=~own & ~stations.ever_ceiling[s],
+        skip_ceiling=~own & ~stations.ever_ceiling[s] & sensors,
+        skip_visibility=~own & ~stations.ever_ceiling[s] & sensors,
     )

@@ -227,46 +227,48 @@ def answer(
     misses, and is never a verdict.
     """
     n, facts = asks.start_s.size, weather.facts
-    start, end = asks.start_s[report_pairs.ask], asks.end_s[report_pairs.ask]
-    said = judge(weather.reports, report_pairs, start, end, prevailing_only=prevailing_only)
-    said = replace(said, code=np.where(facts.fresh[report_pairs.station], said.code, UNKNOWN).astype(np.int8))
+    said = _report_codes(asks, weather, report_pairs, prevailing_only=prevailing_only)
     minutes = _minutes_from_report(asks, facts, report_pairs)
     has_report = np.bincount(report_pairs.ask, minlength=n) > 0
     oldest = np.where(has_report, -np.inf, (asks.arrival_latest_s - asks.now_s) / 60.0)
     np.maximum.at(oldest, report_pairs.ask, minutes)
 
-    forecast_pairs = _without_skips(forecast_pairs)
-    foretold = _forecast_codes(
-        asks, weather, forecast_pairs, backed=_backed(n, report_pairs, said.code, minutes),
-        prevailing_only=prevailing_only,
-    )  # fmt: skip
-    doubt = _doubtful(asks, weather, forecast_pairs)
-    carries = oldest > REPORT_CARRIES_MIN
-    relied = np.where(doubt & carries[forecast_pairs.ask], at_best_unknown(foretold.code), foretold.code)
-    forecast, has_forecast = least_per_ask(n, forecast_pairs.ask, relied.astype(np.int8))
+    backed = _backed(n, report_pairs, said.code, minutes)
+    foretold = _forecast_codes(asks, weather, forecast_pairs, backed=backed, prevailing_only=prevailing_only)
+    doubt = _doubtful(asks, weather, forecast_pairs) & (oldest > REPORT_CARRIES_MIN)[forecast_pairs.ask]
+    relied = np.where(doubt, at_best_unknown(foretold.code), foretold.code).astype(np.int8)
+    forecast, has_forecast = least_per_ask(n, forecast_pairs.ask, relied)
     nosig = facts.nosig[report_pairs.station] & facts.fresh[report_pairs.station]
     counted = _counted(said.code, minutes, nosig=nosig, has_forecast=has_forecast[report_pairs.ask])
     report, _ = least_per_ask(n, report_pairs.ask, counted)
     nothing = ~has_report & (~has_forecast | (oldest <= REPORT_WITH_NOSIG_CARRIES_MIN))
-    code = np.minimum(np.minimum(report, forecast), np.where(nothing, UNKNOWN, MEETS)).astype(np.int8)
+    code = np.minimum.reduce([report, forecast, np.where(nothing, UNKNOWN, MEETS)]).astype(np.int8)
 
-    by_forecast = has_forecast & (oldest > REPORT_WITH_NOSIG_CARRIES_MIN)
-    ceiling = by_forecast | (np.bincount(report_pairs.ask[~report_pairs.skip_ceiling], minlength=n) > 0)
-    visibility = by_forecast | (np.bincount(report_pairs.ask[~report_pairs.skip_visibility], minlength=n) > 0)
+    ceiling, visibility = _bearing(
+        report_pairs, n, by_forecast=has_forecast & (oldest > REPORT_WITH_NOSIG_CARRIES_MIN)
+    )
     if must_bear:
         code = np.where(ceiling & visibility, code, at_best_unknown(code)).astype(np.int8)
-    doubtful = np.zeros(n, dtype=bool)
-    doubtful[forecast_pairs.ask[doubt]] = True
     return Answer(
         code=code, reports=said, forecasts=foretold, has_report=has_report, has_forecast=has_forecast,
-        minutes_from_report=oldest, doubtful=doubtful & carries, bears_ceiling=ceiling, bears_visibility=visibility,
+        minutes_from_report=oldest, doubtful=np.bincount(forecast_pairs.ask[doubt], minlength=n) > 0,
+        bears_ceiling=ceiling, bears_visibility=visibility,
     )  # fmt: skip
 
 
-def _without_skips(pairs: Pairs) -> Pairs:
-    """Return pairs for forecasts, which tell of ceiling and visibility whatever sensors the station has."""
-    none = np.zeros(pairs.station.shape, dtype=bool)
-    return replace(pairs, skip_ceiling=none, skip_visibility=none)
+def _report_codes(asks: Asks, weather: StationWeather, pairs: Pairs, *, prevailing_only: bool) -> Judged:
+    """Return what the reports say of each pair; unknown where there is none that is fresh."""
+    start, end = asks.start_s[pairs.ask], asks.end_s[pairs.ask]
+    said = judge(weather.reports, pairs, start, end, prevailing_only=prevailing_only)
+    code = np.where(weather.facts.fresh[pairs.station], said.code, UNKNOWN)
+    return replace(said, code=code.astype(np.int8))
+
+
+def _bearing(pairs: Pairs, asks: int, *, by_forecast: Bools) -> tuple[Bools, Bools]:
+    """Return which asks are told of the ceiling, and of the visibility: by a sensor, or by a forecast alone."""
+    ceiling = np.bincount(pairs.ask[~pairs.skip_ceiling], minlength=asks) > 0
+    visibility = np.bincount(pairs.ask[~pairs.skip_visibility], minlength=asks) > 0
+    return by_forecast | ceiling, by_forecast | visibility
 
 
 def _minutes_from_report(asks: Asks, facts: StationFacts, pairs: Pairs) -> Floats:

@@ -80,40 +80,21 @@ def weigh(
     inquiry = field_inquiry(fields, stations)
     asks = _asks(inquiry, arrival, now_s)
     report_pairs = requirement_pairs(fields, stations, inquiry.reports, inquiry.report_ask)
-    forecast_pairs = requirement_pairs(fields, stations, inquiry.forecasts, inquiry.forecast_ask)
+    forecast_pairs = requirement_pairs(fields, stations, inquiry.forecasts, inquiry.forecast_ask, sensors=False)
     said = answer(asks, network.weather, report_pairs, forecast_pairs)
     usually = answer(asks, network.weather, report_pairs, forecast_pairs, prevailing_only=True)
 
-    around = near_pairs(
-        fields.lat_deg,
-        fields.lon_deg,
-        stations.lat_deg,
-        stations.lon_deg,
-        np.maximum(fields.error_radius_nm, AREA_NM),
-    )
+    radius_nm = np.maximum(fields.error_radius_nm, AREA_NM)
+    around = near_pairs(fields.lat_deg, fields.lon_deg, stations.lat_deg, stations.lon_deg, radius_nm)
     low = _kept(around, ~_far_above(fields, stations, around))
     area_inquiry = area_inquiry_of(low, links, stations.reports)
-    area_said = answer(
-        _asks(area_inquiry, arrival, now_s),
-        network.weather,
-        requirement_pairs(fields, stations, area_inquiry.reports, area_inquiry.report_ask),
-        requirement_pairs(
-            fields, stations, area_inquiry.forecasts, area_inquiry.forecast_ask,
-            via=low.station[area_inquiry.forecast_ask],
-        ),
-        must_bear=False,
-    )  # fmt: skip
+    area_said = _area(fields, network, area_inquiry, low.station, _asks(area_inquiry, arrival, now_s))
     base = None
     if least_base_ft is not None:
         over = area_inquiry_of(around, links, stations.reports)
-        base_said = answer(
-            _asks(over, arrival, now_s),
-            network.weather,
-            base_pairs(fields, stations, over.reports, over.report_ask, least_base_ft),
-            base_pairs(fields, stations, over.forecasts, over.forecast_ask, least_base_ft),
-            must_bear=False,
+        base = _over_fields(
+            n, over.field, _bases(fields, network, over, _asks(over, arrival, now_s), least_base_ft)
         )
-        base = _over_fields(n, over.field, base_said)
     return Weighed(
         inquiry=inquiry, report_pairs=report_pairs, forecast_pairs=forecast_pairs, answer=said, weather=said.code,
         prevailing=usually.code, area=_over_fields(n, area_inquiry.field, area_said),
@@ -122,6 +103,35 @@ def weigh(
         freezing=_any_state(network, inquiry, asks, "freezing"),
         convective=_any_state(network, inquiry, asks, "convective"),
     )  # fmt: skip
+
+
+def _area(fields: FieldArrays, network: Network, area: Inquiry, stations: Ints, asks: Asks) -> Answer:
+    """Return what the stations around say, each for the minimums of the field."""
+    return answer(
+        asks,
+        network.weather,
+        requirement_pairs(fields, network.arrays, area.reports, area.report_ask),
+        requirement_pairs(
+            fields,
+            network.arrays,
+            area.forecasts,
+            area.forecast_ask,
+            sensors=False,
+            via=stations[area.forecast_ask],
+        ),
+        must_bear=False,
+    )
+
+
+def _bases(fields: FieldArrays, network: Network, over: Inquiry, asks: Asks, least_base_ft: float) -> Answer:
+    """Return what the stations around say of the cloud base above sea level."""
+    return answer(
+        asks,
+        network.weather,
+        base_pairs(fields, network.arrays, over.reports, over.report_ask, least_base_ft),
+        base_pairs(fields, network.arrays, over.forecasts, over.forecast_ask, least_base_ft, sensors=False),
+        must_bear=False,
+    )
 
 
 def _over_fields(n: int, field: Ints, said: Answer) -> Codes:
