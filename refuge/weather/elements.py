@@ -91,8 +91,11 @@ class Elements:
         return True
 
     def _took_temperatures(self, element: Temperatures) -> bool:
-        """Return whether the pair was taken: five solidi before any wind are the missing wind, and a
-        second pair is none unless it repeats the first: something else, unread."""
+        """Return whether the pair was taken.
+
+        Five solidi before any wind are the missing wind. A second pair is none, unless it repeats the
+        first: it is something else, unread.
+        """
         not_reported = element.temperature_c is None and element.dew_point_c is None
         if not_reported and not self.winds:
             self.winds.append(UnknownWind(reason="wind not reported (/////)"))
