@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
-from sqlalchemy import Connection
 
 from refuge.airfield import Airfield, Station
 from refuge.earth import Position, parse_position, track_and_distance
@@ -16,10 +15,18 @@ from refuge.flight.reach import wind_error_kt
 from refuge.flight.situation import Hearing, Situation
 from refuge.flight.station_weather import FULL_TAF_COUNTRIES, NEVER_HEARD
 from refuge.flight.wind_fields import LevelTemperature, temperature_over
-from refuge.store.engine import reading
+from refuge.store.engine import Reader, reading
 from refuge.store.hearing import Heard, hearing_as_of
 from refuge.store.opening import opened_store
-from refuge.store.places import airfield, airfields_by_id, airfields_within, all_stations, station, stations_within
+from refuge.store.places import (
+    airfield,
+    airfields_by_id,
+    airfields_within,
+    all_stations,
+    has_airfields,
+    station,
+    stations_within,
+)
 from refuge.store.reads import (
     forecasts_as_of,
     latest_observations,
@@ -56,7 +63,7 @@ class Weather:
     data_as_of: datetime | None
 
 
-def place_of(conn: Connection, text: str) -> Position:
+def place_of(conn: Reader, text: str) -> Position:
     """Return the position that a text names: itself, or that of the airfield or station of this identifier.
 
     Raises
@@ -76,7 +83,7 @@ def place_of(conn: Connection, text: str) -> Position:
     return Position(lat_deg=found.lat_deg, lon_deg=found.lon_deg)
 
 
-def situation_for(conn: Connection, question: Question, files: Weather | None = None) -> Situation:
+def situation_for(conn: Reader, question: Question, files: Weather | None = None) -> Situation:
     """Return everything known that can bear on a question.
 
     With `files` the weather is theirs alone; airfields and stations still come from the store.
@@ -93,7 +100,7 @@ def situation_for(conn: Connection, question: Question, files: Weather | None = 
 
 
 def _around(
-    conn: Connection,
+    conn: Reader,
     at: Position,
     radius_nm: float,
     *,
@@ -119,7 +126,7 @@ def _around(
 
 
 def level_temperature(
-    conn: Connection,
+    conn: Reader,
     at: Position,
     altitude_ft: float,
     when: datetime,
@@ -149,9 +156,9 @@ def reach_bound_nm(question: Question, winds: Iterable[Levels]) -> float:
     return float(np.clip(fastest * budget / 60.0, LEAST_NM, HORIZON_NM))
 
 
-def _airfields(conn: Connection, at: Position, radius_nm: float) -> tuple[Airfield, ...]:
+def _airfields(conn: Reader, at: Position, radius_nm: float) -> tuple[Airfield, ...]:
     columns = airfields_within(conn, at.lat_deg, at.lon_deg, radius_nm)
-    if not columns.ids and conn.exec_driver_sql("SELECT 1 FROM airfields LIMIT 1").first() is None:
+    if not columns.ids and not has_airfields(conn):
         raise MissingDataError("the store has no airfields", remedy="load them with: refuge import airfields")
     _, distance = track_and_distance(at, columns.lat_deg, columns.lon_deg)
     near = [columns.ids[i] for i in np.flatnonzero(distance <= radius_nm)]
@@ -159,7 +166,7 @@ def _airfields(conn: Connection, at: Position, radius_nm: float) -> tuple[Airfie
     return tuple(found[key] for key in near if key in found)
 
 
-def _weather(conn: Connection, now: datetime, names: Collection[str], winds: tuple[Levels, ...]) -> Weather:
+def _weather(conn: Reader, now: datetime, names: Collection[str], winds: tuple[Levels, ...]) -> Weather:
     observations = dict(latest_observations(conn, now, station_ids=names))
     for name, texts in refused_reports(conn, now, since=now - RECENT, station_ids=names).items():
         # A newer text that nobody could read may hide worse weather: the older report is no longer the latest.
@@ -199,7 +206,7 @@ def _hearing(heard: Iterable[Heard]) -> dict[str, Hearing]:
     return found
 
 
-def _wind_sites(conn: Connection, winds: Iterable[Levels]) -> dict[str, Station]:
+def _wind_sites(conn: Reader, winds: Iterable[Levels]) -> dict[str, Station]:
     """Return the positions of winds-aloft sites, whose three letters are the end of an identifier."""
     names = {site.site for levels in winds for site in levels.sites}
     if not names:

@@ -12,12 +12,12 @@ from refuge.cli.options import at_least_zero, finite, instant_or_now, now_option
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from sqlalchemy import Connection
-
     from refuge.ask import Weather
-    from refuge.flight.question import Question
+    from refuge.flight.question import Question, Wind
     from refuge.flight.shortlist import Shortlist
+    from refuge.store.engine import Reader
     from refuge.weather.bulletin import Bulletin
+    from refuge.wiring import Carried
 
 JSON_LIMIT = 200
 TABLE_LIMIT = 12
@@ -112,7 +112,7 @@ def shortlist_of(asked: Asked, now: "datetime") -> "Shortlist":
     return build(question, situation)
 
 
-def question_of(asked: Asked, now: "datetime", conn: "Connection", files: "Weather | None") -> "Question":
+def question_of(asked: Asked, now: "datetime", conn: "Reader", files: "Weather | None") -> "Question":
     """Return the question that the options ask, with the endurance worked out.
 
     Raises
@@ -122,8 +122,8 @@ def question_of(asked: Asked, now: "datetime", conn: "Connection", files: "Weath
     """
     from refuge.aircraft.case import failure_text, parse_failure
     from refuge.ask import level_temperature, place_of
-    from refuge.flight.question import Question, Wind
-    from refuge.wiring import Carried, altitude_of, endurance_at, load_parties, margin_of
+    from refuge.flight.question import Question
+    from refuge.wiring import altitude_of, endurance_at, load_parties, margin_of
     from refuge.zulu import parse_instant
 
     fails_at = now if asked.fails is None else parse_instant(asked.fails)
@@ -131,36 +131,36 @@ def question_of(asked: Asked, now: "datetime", conn: "Connection", files: "Weath
     margin, said = margin_of(minimums, at_least_zero(asked.margin_min, "--margin"))
     failed, at = parse_failure(asked.failure), place_of(conn, asked.at)
     lowest, given = finite(asked.lowest_safe, "--lowest-safe"), finite(asked.altitude, "--altitude")
-    altitude = altitude_of(given, lowest)
-    wind = None if asked.wind is None else parse_wind(asked.wind)
-    carried = Carried(
+    altitude, carried, level = altitude_of(given, lowest), _carried(asked), None
+    if carried.oat_c is None:
+        level = level_temperature(conn, at, altitude, fails_at, now=now, files=files)
+    endurance, notes = endurance_at(aircraft, at, fails_at, failed=failed, carried=carried, level=level)
+    return Question(
+        at=at, place=asked.at, now=now, fails_at=fails_at, failure=failure_text(failed), aircraft=aircraft,
+        endurance=endurance, minimums=minimums, margin_min=margin, altitude_ft=altitude,
+        altitude_given=given is not None, wind=_wind(asked), lowest_safe_ft_amsl=lowest, oat_c=carried.oat_c,
+        handheld=asked.handheld, notes=(*minimums.said, *said, *notes),
+    )  # fmt: skip
+
+
+def _carried(asked: Asked) -> "Carried":
+    from refuge.wiring import Carried
+
+    return Carried(
         oat_c=finite(asked.oat_c, "--oat"),
         soak_c=finite(asked.soak_c, "--soak"),
         fuel_min=at_least_zero(asked.fuel_min, "--fuel-min"),
         torch=asked.torch,
     )
-    level = None
-    if carried.oat_c is None:
-        level = level_temperature(conn, at, altitude, fails_at, now=now, files=files)
-    endurance, notes = endurance_at(aircraft, at, fails_at, failed=failed, carried=carried, level=level)
-    return Question(
-        at=at,
-        place=asked.at,
-        now=now,
-        fails_at=fails_at,
-        failure=failure_text(failed),
-        aircraft=aircraft,
-        endurance=endurance,
-        minimums=minimums,
-        margin_min=margin,
-        altitude_ft=altitude,
-        altitude_given=given is not None,
-        wind=None if wind is None else Wind(dir_deg_true=wind[0], speed_kt=wind[1]),
-        lowest_safe_ft_amsl=lowest,
-        oat_c=carried.oat_c,
-        handheld=asked.handheld,
-        notes=(*minimums.said, *said, *notes),
-    )
+
+
+def _wind(asked: Asked) -> "Wind | None":
+    from refuge.flight.question import Wind
+
+    if asked.wind is None:
+        return None
+    direction, speed = parse_wind(asked.wind)
+    return Wind(dir_deg_true=direction, speed_kt=speed)
 
 
 def _bulletins(asked: Asked, now: "datetime") -> "list[Bulletin] | None":

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from refuge.airfield import Airfield, Runway
+from refuge.flight.atmosphere import DRY_LAPSE_C_PER_FT, LAPSE_C_PER_FT
 from refuge.flight.state_arrays import Bools, Floats
 from refuge.flight.verdict import MEETS, MISSES, NOT_CHECKED, UNKNOWN, Codes
 
@@ -12,11 +13,6 @@ PRESSURE_ALLOWANCE_FT = 180.0
 """Twice 3 hPa at 30 ft a hectopascal (method.md 5): how far the altimeter may be off unset."""
 ICING_WARMEST_C, ICING_COLDEST_C = 2.0, -20.0
 """Cloud between these may ice (reference.md 8.1, S90)."""
-LAPSE_C_PER_FT = 1.98 / 1000.0
-"""ICAO standard atmosphere, ICAO Doc 7488."""
-DRY_LAPSE_C_PER_FT = 9.8 / 3280.84
-"""Dry adiabatic lapse, 9.8 C a kilometre (WMO-No. 182, from memory): air aloft is no colder than
-this below a surface temperature, barring a shallow heated layer."""
 
 
 def reach_codes(break_out_min: Floats, budget_min: float | None, *, wind_known: Bools, dependable: bool) -> Codes:

@@ -180,7 +180,7 @@ def _evidence(shortlist: Shortlist, i: int) -> Iterator[Evidence]:
                     stale_at=None if report is None else report.observed_at + timedelta(minutes=STALE_AFTER_MIN),
                     distance_nm=distance,
                     borrowed=borrowed,
-                    raw=None if report is None else report.raw,
+                    raw=None if report is None else " ".join(report.raw.split()),
                 )
                 continue
             newest = max(network.forecasts[s], key=lambda forecast: forecast.issued_at, default=None)
@@ -191,7 +191,7 @@ def _evidence(shortlist: Shortlist, i: int) -> Iterator[Evidence]:
                 stale_at=None if newest is None else newest.valid_to,
                 distance_nm=distance,
                 borrowed=borrowed,
-                raw=None if newest is None else newest.raw,
+                raw=None if newest is None else " ".join(newest.raw.split()),
             )
 
 

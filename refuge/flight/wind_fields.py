@@ -8,7 +8,7 @@ import numpy as np
 
 from refuge.airfield import Station
 from refuge.earth import Position
-from refuge.flight.checks import DRY_LAPSE_C_PER_FT
+from refuge.flight.atmosphere import DRY_LAPSE_C_PER_FT
 from refuge.flight.question import Question
 from refuge.flight.situation import Situation
 from refuge.flight.station_weather import is_fresh
@@ -101,15 +101,17 @@ def _level_field(situation: Situation, altitude_ft: float, at: datetime) -> tupl
     if not fields:
         none = "no winds aloft are known for this time: give --wind, or collect winds"
         return _empty(), (none,)
-    said = tuple(
-        f"winds aloft {levels.product + ' ' if levels.product else ''}based on {levels.based_on:%d%H%M}Z, valid {levels.valid_at:%d%H%M}Z,"
-        f" at {altitude_ft:,.0f} ft"
-        for levels in chosen
-    )
+    said = tuple(_bulletin_words(levels, altitude_ft) for levels in chosen)
     if len(fields) == 1 or before is None or after is None:
         return fields[0], said
     share = (at - before.valid_at) / (after.valid_at - before.valid_at)
     return _between(fields[0], fields[1], share), said
+
+
+def _bulletin_words(levels: Levels, altitude_ft: float) -> str:
+    name = f"winds aloft {levels.product}".rstrip()
+    times = f"based on {levels.based_on:%d%H%M}Z, valid {levels.valid_at:%d%H%M}Z"
+    return f"{name} {times}, at {altitude_ft:,.0f} ft"
 
 
 def _as_list(levels: Levels | None) -> list[Levels]:

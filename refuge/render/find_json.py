@@ -4,8 +4,10 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Any
 
+from refuge.airfield import Airfield
 from refuge.flight.caution import CAUTION
-from refuge.flight.entries import Entry, entries, summary
+from refuge.flight.entries import Entry, Evidence, entries, summary
+from refuge.flight.minimums import Limits, Minimums
 from refuge.flight.question import Question
 from refuge.flight.shortlist import Shortlist
 from refuge.render.endurance import endurance_json
@@ -50,8 +52,7 @@ def find_geojson(shortlist: Shortlist, *, limit: int | None = None) -> dict[str,
 
 def question_json(question: Question) -> dict[str, Any]:
     """Return everything that was asked, as JSON values."""
-    minimums, wind = question.minimums, question.wind
-    night = minimums.night
+    wind = question.wind
     return {
         "at": {"place": question.place, "lat": question.at.lat_deg, "lon": question.at.lon_deg},
         "now": iso(question.now),
@@ -63,16 +64,7 @@ def question_json(question: Question) -> dict[str, Any]:
             "tas_kt": question.aircraft.cruise_tas_kt,
             "descent_ft_min": question.aircraft.descent_ft_min,
         },
-        "minimums": {
-            "id": minimums.id,
-            "day": {"ceiling_ft": minimums.day.ceiling_ft, "visibility_sm": minimums.day.visibility_sm},
-            "night": None
-            if night == "not planned"
-            else {"ceiling_ft": night.ceiling_ft, "visibility_sm": night.visibility_sm},
-            "runway_length_ft": minimums.runway_length_ft,
-            "hard_surface": minimums.hard_surface,
-            "max_crosswind_kt": minimums.max_crosswind_kt,
-        },
+        "minimums": _minimums_json(question.minimums),
         "margin_min": question.margin_min,
         "altitude_ft": question.altitude_ft,
         "wind": None if wind is None else {"dir_deg_true": wind.dir_deg_true, "speed_kt": wind.speed_kt},
@@ -83,17 +75,25 @@ def question_json(question: Question) -> dict[str, Any]:
     }
 
 
+def _minimums_json(minimums: Minimums) -> dict[str, Any]:
+    return {
+        "id": minimums.id,
+        "day": _limits_json(minimums.day),
+        "night": None if minimums.night == "not planned" else _limits_json(minimums.night),
+        "runway_length_ft": minimums.runway_length_ft,
+        "hard_surface": minimums.hard_surface,
+        "max_crosswind_kt": minimums.max_crosswind_kt,
+    }
+
+
+def _limits_json(limits: Limits) -> dict[str, Any]:
+    return {"ceiling_ft": limits.ceiling_ft, "visibility_sm": limits.visibility_sm}
+
+
 def entry_json(entry: Entry) -> dict[str, Any]:
     """Return one entry as JSON values: instants, not ages."""
-    field = entry.airfield
     return {
-        "airfield": {
-            "id": field.id,
-            "name": field.name,
-            "lat": field.lat_deg,
-            "lon": field.lon_deg,
-            "elevation_ft": field.elevation_ft,
-        },
+        "airfield": _airfield_json(entry.airfield),
         "verdict": entry.verdict,
         "reasons": list(entry.reasons),
         "checks": {name: {"verdict": check.verdict, "why": check.why} for name, check in entry.checks.items()},
@@ -112,20 +112,31 @@ def entry_json(entry: Entry) -> dict[str, Any]:
         "night": entry.night,
         "prevailing": conditions_record(entry.prevailing),
         "adverse": conditions_record(entry.adverse),
-        "evidence": [
-            {
-                "kind": item.kind,
-                "station": item.station,
-                "time": _iso(item.time),
-                "stale_at": _iso(item.stale_at),
-                "distance_nm": _number(item.distance_nm),
-                "borrowed": item.borrowed,
-                "raw": item.raw,
-            }
-            for item in entry.evidence
-        ],
+        "evidence": [_evidence_json(item) for item in entry.evidence],
         "certainty": {"word": entry.certainty.word, "score": entry.certainty.score},
         "lack": _number(entry.lack),
+    }
+
+
+def _airfield_json(field: Airfield) -> dict[str, Any]:
+    return {
+        "id": field.id,
+        "name": field.name,
+        "lat": field.lat_deg,
+        "lon": field.lon_deg,
+        "elevation_ft": field.elevation_ft,
+    }
+
+
+def _evidence_json(item: Evidence) -> dict[str, Any]:
+    return {
+        "kind": item.kind,
+        "station": item.station,
+        "time": _iso(item.time),
+        "stale_at": _iso(item.stale_at),
+        "distance_nm": _number(item.distance_nm),
+        "borrowed": item.borrowed,
+        "raw": item.raw,
     }
 
 

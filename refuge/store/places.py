@@ -123,6 +123,11 @@ def airfields_within(conn: Connection, lat_deg: float, lon_deg: float, radius_nm
     )
 
 
+def has_airfields(conn: Connection) -> bool:
+    """Return whether the store has any airfield at all."""
+    return conn.execute(select(airfields.c.id).limit(1)).first() is not None
+
+
 def airfield(conn: Connection, airfield_id: str) -> Airfield | None:
     """Return the airfield of this identifier with its runways; ``None`` if the store has none."""
     return airfields_by_id(conn, [airfield_id]).get(airfield_id)
