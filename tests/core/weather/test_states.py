@@ -373,6 +373,7 @@ class TestUnread:
             group("FM", "101500/1112", CLEAR, P6SM),
             group("TEMPO", "1016/1017", 2000, unread=("FM1O1900",)),
             group("FM", "102200/1112", CLEAR, P6SM),
+            group("FM", "110600/1112", CLEAR, P6SM),
         )
         assert categories("1014/1014", odd) == (VFR, VFR, True)
         assert categories("1015/1015", odd) == (VFR, UNKNOWN, True)

@@ -202,6 +202,8 @@ GOOD = "AST 2927 3122-10 3129-17 3039-22 3066-31 3087-39 308948 307150 305549"
         GOOD.replace("3129", "3x29"),
         GOOD.replace("3129", "4029"),
         GOOD.replace("3129", "0029"),
+        GOOD.replace("3129", "8729"),
+        GOOD.replace("3129", "9905"),
         GOOD.replace("3129-17", "       "),
         GOOD[:-2],
         GOOD + "  9900",
@@ -210,7 +212,7 @@ GOOD = "AST 2927 3122-10 3129-17 3039-22 3066-31 3087-39 308948 307150 305549"
         "THE WINDS ARE LIGHT",
     ],
     ids=[
-        "shifted right", "shifted left", "letter", "direction 400", "direction 000", "hole between levels",
+        "shifted right", "shifted left", "letter", "direction 400", "direction 000", "direction 870", "light with a speed", "hole between levels",
         "cut in a group", "one more", "two letters", "nothing", "prose",
     ],
 )  # fmt: skip
@@ -233,6 +235,7 @@ def test_a_line_cut_between_two_groups_keeps_what_it_has() -> None:
         ("VALID 091800Z   FOR USE 1200-0000Z. TEMPS NEG ABV 24000", (2018, 2, 9, 12), (2018, 2, 10, 0)),
         ("VALID 090000Z   FOR USE 1800-0600Z. TEMPS NEG ABV 24000", (2018, 2, 8, 18), (2018, 2, 9, 6)),
         ("VALID 091800Z   FOR USE 1200-2400Z. TEMPS NEG ABV 24000", (2018, 2, 9, 12), (2018, 2, 10, 0)),
+        ("VALID 091800Z   FOR USE 1200-1200Z. TEMPS NEG ABV 24000", (2018, 2, 9, 12), (2018, 2, 10, 12)),
     ],
 )
 def test_period_of_use_lies_around_the_valid_time(
