@@ -64,12 +64,13 @@ def build(question: Question, situation: Situation) -> Shortlist:
 def _order(basis: Basis, codes: Mapping[CheckName, Codes], verdict: Codes, lack: Floats, score: Floats) -> Ints:
     """Return indices best first: by certainty and spare what meets, by what is open or lacking the rest.
 
-    Among misses those whose prevailing weather meets come first (method.md 1).
+    Among misses those whose prevailing weather meets come first (method.md 1), among unknowns those
+    whose weather is known to meet: what nobody knows anything of never stands before it.
     """
     misses = verdict == MISSES
     counted = np.stack([np.where(code == NOT_CHECKED, MEETS, code) for code in codes.values()])
     open_checks = (counted != MEETS).sum(axis=0)
-    unusual = misses & (basis.weighed.prevailing != MEETS)
+    unusual = np.where(misses, basis.weighed.prevailing != MEETS, basis.weighed.weather != MEETS)
     return np.lexsort(
         (basis.arrival.break_out_min, np.where(misses, lack, open_checks), unusual, -score, -verdict.astype(int))
     )

@@ -1,5 +1,7 @@
 """Why each check of one airfield came out as it did, in words; made only for what is shown."""
 
+import math
+
 import numpy as np
 
 from refuge.airfield import Runway
@@ -39,15 +41,17 @@ def _reach(shortlist: Shortlist, i: int) -> str:
     minutes = float(arrival.break_out_min[i])
     if not np.isfinite(minutes):
         return "never reached: the wind, with its error, is stronger than the aircraft"
+    # Rounded against the pilot, never for him.
+    late = math.ceil(minutes)
     if arrival.budget_min is None:
-        return f"break-out after {minutes:.0f} min, and nobody knows how long the instruments last"
-    spare = arrival.budget_min - minutes
-    text = f"break-out after {minutes:.0f} min at the latest, budget {arrival.budget_min:.0f}"
+        return f"break-out after {late} min, and nobody knows how long the instruments last"
+    spare = math.floor(arrival.budget_min - minutes)
+    text = f"break-out after {late} min at the latest, budget {math.floor(arrival.budget_min)}"
     if spare < 0:
-        return f"{text}: {-spare:.0f} min too late"
+        return f"{text}: {-spare} min too late"
     if not question.endurance.dependable:
         return f"{text}, but the endurance cannot be depended on"
-    return f"{text}: {spare:.0f} min to spare"
+    return f"{text}: {spare} min to spare"
 
 
 def _break_out(shortlist: Shortlist, i: int) -> str:

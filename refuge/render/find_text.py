@@ -34,7 +34,7 @@ def find_text(shortlist: Shortlist, *, limit: int | None = SHOWN) -> str:
         *_table(shown),
         *([f"  and {left} more (all of them: --json --limit 0)"] if left > 0 else []),
         "",
-        *_why(shown),
+        *_why(shown, dependable=shortlist.basis.question.endurance.dependable),
         *_notes(shortlist),
         "",
         *textwrap.wrap(CAUTION, WIDTH),
@@ -118,13 +118,17 @@ def _short(phrase: str, element: str) -> str:
     return plain if f"{element} unknown" in plain else plain.removeprefix(f"{element} ")
 
 
-def _why(shown: Sequence[Entry]) -> Iterator[str]:
-    """Yield the reasons: for a refuge what it rests on, for the others what misses or is unknown."""
+def _why(shown: Sequence[Entry], *, dependable: bool) -> Iterator[str]:
+    """Yield the reasons: for a refuge what it rests on, for the others what misses or is unknown.
+
+    That the endurance cannot be depended on stands above the table once, not under every line.
+    """
     for entry in shown:
         if entry.verdict == "meets":
             text = f"certainty {entry.certainty.word}; wind {wind_phrase(entry.adverse.wind)}; {_rests(entry)}"
         else:
-            text = "; ".join(entry.reasons[:3])
+            known = [reason for reason in entry.reasons if dependable or not reason.startswith("reach: ")]
+            text = "; ".join((known or list(entry.reasons))[:3])
         yield from textwrap.wrap(
             f"{SIGNS[entry.verdict]} {entry.airfield.id}: {text}", WIDTH, subsequent_indent="      "
         )
