@@ -58,11 +58,7 @@ def expect(
     from refuge.render.expect import expect_json, expect_text
     from refuge.weather.expected import expected
 
-    start, end = parse_instant(from_text), parse_instant(to_text)
-    if end < start:
-        raise InputError(
-            f"the window ends ({to_text}) before it starts ({from_text})", where="--to", remedy="swap the two"
-        )
+    start, end = _window(from_text, to_text)
     asked_now = parse_instant(now_text) if now_text else None
     received = parse_instant(received_text) if received_text else asked_now
     now = asked_now or datetime.now(UTC)
@@ -85,6 +81,15 @@ def expect(
             where=", ".join(files) or None,
             remedy="collect forecasts, or give a file that has one with --bulletins",
         )
+
+
+def _window(from_text: str, to_text: str) -> tuple[datetime, datetime]:
+    start, end = parse_instant(from_text), parse_instant(to_text)
+    if end < start:
+        raise InputError(
+            f"the window ends ({to_text}) before it starts ({from_text})", where="--to", remedy="swap the two"
+        )
+    return start, end
 
 
 def _from_files(files: Sequence[str], station: str, *, received: datetime | None, now: datetime) -> list[Forecast]:
