@@ -213,7 +213,8 @@ GOOD = "AST 2927 3122-10 3129-17 3039-22 3066-31 3087-39 308948 307150 305549"
     ],
     ids=[
         "shifted right", "shifted left", "letter", "direction 400", "direction 000", "direction 870",
-        "light with a speed", "hole between levels", "cut in a group", "one more", "two letters", "nothing", "prose",
+        "light with a speed", "hole between levels", "cut in a group", "one more", "two letters", "nothing",
+        "prose",
     ],
 )  # fmt: skip
 def test_a_line_that_does_not_fit_its_columns_is_unread_and_loses_no_neighbour(line: str) -> None:
