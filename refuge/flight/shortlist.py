@@ -70,7 +70,11 @@ def _order(basis: Basis, codes: Mapping[CheckName, Codes], verdict: Codes, lack:
     misses = verdict == MISSES
     counted = np.stack([np.where(code == NOT_CHECKED, MEETS, code) for code in codes.values()])
     open_checks = (counted != MEETS).sum(axis=0)
-    unusual = np.where(misses, basis.weighed.prevailing != MEETS, basis.weighed.weather != MEETS)
+    answer = basis.weighed.answer
+    nothing = ~(answer.has_report | answer.has_forecast)
+    unusual = np.where(
+        misses, basis.weighed.prevailing != MEETS, (basis.weighed.weather != MEETS).astype(int) + nothing
+    )
     return np.lexsort(
         (basis.arrival.break_out_min, np.where(misses, lack, open_checks), unusual, -score, -verdict.astype(int))
     )

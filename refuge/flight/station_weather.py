@@ -50,7 +50,7 @@ def network_of(situation: Situation, now: datetime) -> Network:
     return Network(
         stations=tuple(heard),
         index={station.id: i for i, station in enumerate(heard)},
-        arrays=_arrays(heard, hearing, observations),
+        arrays=_arrays(heard, hearing, observations, now),
         weather=StationWeather(
             facts=_facts(heard, hearing, observations, forecasts, now),
             reports=build_states(_report_rows(observations), len(heard)),
@@ -74,7 +74,10 @@ def is_fresh(observation: Observation | None, now: datetime) -> bool:
 
 
 def _arrays(
-    stations: Sequence[Station], hearing: Sequence[Hearing], observations: Sequence[Observation | None]
+    stations: Sequence[Station],
+    hearing: Sequence[Hearing],
+    observations: Sequence[Observation | None],
+    now: datetime,
 ) -> StationArrays:
     return StationArrays(
         lat_deg=np.array([s.lat_deg for s in stations], dtype=float),
@@ -85,13 +88,15 @@ def _arrays(
         forecasts=np.array([h.forecasts for h in hearing], dtype=bool),
         ever_ceiling=np.array([h.ever_ceiling for h in hearing], dtype=bool),
         ever_visibility=np.array([h.ever_visibility for h in hearing], dtype=bool),
-        small_spread=np.array([_spread_small_or_unknown(o) for o in observations], dtype=bool),
+        small_spread=np.array([_spread_small_or_unknown(o, now) for o in observations], dtype=bool),
     )
 
 
-def _spread_small_or_unknown(observation: Observation | None) -> bool:
-    """Return whether fog may hide between station and field: a small spread, or one that nobody knows."""
-    if observation is None or observation.temperature_c is None or observation.dew_point_c is None:
+def _spread_small_or_unknown(observation: Observation | None, now: datetime) -> bool:
+    """Return whether fog may hide between station and field: a small spread, or one that nobody knows now."""
+    if observation is None or not is_fresh(observation, now):
+        return True
+    if observation.temperature_c is None or observation.dew_point_c is None:
         return True
     return observation.temperature_c - observation.dew_point_c <= FOG_SPREAD_C
 

@@ -130,9 +130,9 @@ def _runway_words(runway: Runway) -> str:
 
 def _airspace(shortlist: Shortlist, i: int) -> str:
     del shortlist, i
-    return "not checked: no airspace is loaded; look at the chart for prohibited areas and identification zones"
+    return "no airspace is loaded: look at the chart for prohibited areas and identification zones"
 
 
 def _notices(shortlist: Shortlist, i: int) -> str:
     del shortlist, i
-    return "notices to airmen: not checked"
+    return "notices to airmen: not checked, ask for them before the flight"

@@ -8,7 +8,7 @@ from refuge.flight.caution import CAUTION
 from refuge.flight.entries import Entry, entry
 from refuge.flight.phrases import ceiling_phrase, clock, visibility_phrase, wind_phrase
 from refuge.flight.shortlist import Shortlist
-from refuge.render.find_text import SIGNS, WIDTH, age
+from refuge.render.find_text import SIGNS, WIDTH, age, three_digits
 
 
 def explain_text(shortlist: Shortlist, airfield_id: str) -> str:
@@ -35,7 +35,7 @@ def _lines(shortlist: Shortlist, found: Entry) -> Iterator[str]:
     yield f"{SIGNS[found.verdict]} {found.verdict.upper()}: {field.id} {field.name}, {height} ({field.source})"
     yield ""
     gs = "unknown" if found.gs_kt is None else f"{found.gs_kt:.0f} kt"
-    yield f"Way: track {found.track_deg_true:03.0f} true, {found.distance_nm:.1f} NM, groundspeed {gs}"
+    yield f"Way: track {three_digits(found.track_deg_true)} true, {found.distance_nm:.1f} NM, groundspeed {gs}"
     if found.window is not None and found.arrival_earliest is not None and found.arrival_latest is not None:
         yield (
             f"Arrival: overhead {clock(found.arrival_earliest)} at the earliest, below cloud"

@@ -18,6 +18,8 @@ SIGNS: dict[Word, str] = {"meets": "[v]", "unknown": "<?>", "misses": "[x]", "no
 """Ticked square, question in a diamond, crossed square (names.md)."""
 SHOWN = 12
 WIDTH = 110
+OVERHEAD_NM = 0.5
+"""Nearer than this a heading means nothing."""
 _MINUTES_OF_TWO_HOURS, _MINUTES_OF_TWO_DAYS = 120, 2880
 
 
@@ -90,12 +92,17 @@ def _table(shown: Sequence[Entry]) -> Iterator[str]:
         name = textwrap.shorten(entry.airfield.name, 22, placeholder="..")
         sign = f"{SIGNS[entry.verdict]} {entry.verdict}"
         place = f"{entry.airfield.id:<5} {name}"
-        heading = round(entry.heading_deg_true) % 360 or 360
+        heading = three_digits(entry.heading_deg_true) if entry.distance_nm >= OVERHEAD_NM else "over"
         # Minutes are rounded against the pilot, never for him.
         minutes = "never" if entry.break_out_min is None else f"{math.ceil(entry.break_out_min)}"
         spare = "-" if entry.spare_min is None else f"{math.floor(entry.spare_min)}"
         numbers = f"{heading:>8} {entry.distance_nm:>5.0f} {minutes:>5} {spare:>5}"
         yield f"{sign:<12} {place:<28} {numbers}  {_between(entry):<13}  {_worst(entry)}"
+
+
+def three_digits(degrees: float) -> str:
+    """Return a direction as the trade writes it: three digits, 360 and never 000."""
+    return f"{round(degrees) % 360 or 360:03d}"
 
 
 def _between(entry: Entry) -> str:
