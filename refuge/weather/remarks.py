@@ -26,7 +26,7 @@ _CEILING = re.compile(
 _CEILING_WITHOUT_NUMBER = re.compile(r"\b(?:CHINO|(?:CIG|CLD|SKY) (?:MISG|LWR\b(?!(?: [NSEW]+)? \d)))", re.ASCII)
 _VARIABLE_SKY = re.compile(r"\b(FEW|SCT|BKN|OVC)(\d{3})? V (FEW|SCT|BKN|OVC)\b", re.ASCII)
 _OBSCURATION = re.compile(
-    r"\b(?:FG|BR|FU|HZ|DU|SA|VA|PY|SS|DS|BLSN|BLDU|BLSA|\+?-?(?:SN|RA|DZ)) (BKN|OVC)(\d{3}|///)\b", re.ASCII
+    r"\b(?:FG|BR|FU|HZ|DU|SA|VA|PY|SS|DS|BLSN|BLDU|BLSA|\+?-?(?:SN|RA|DZ)) (BKN|OVC)(\d{3}|///)(?!\S)", re.ASCII
 )
 _VISIBILITY = re.compile(r"\bVIS\b", re.ASCII)
 _VISIBILITY_WITHOUT_NUMBER = re.compile(r"\b(?:VISNO|VIS (?:MISG|LWR))\b", re.ASCII)
