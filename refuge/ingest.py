@@ -111,17 +111,19 @@ def _decode(bulletin: Bulletin) -> Observation | Forecast | Levels | Unreadable:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Collected:
-    """What one feed brought. ``unchanged``: it had nothing newer; ``errors``: parts of it that failed."""
+    """What one feed brought.
+
+    ``unchanged``: it had nothing newer; ``errors``: parts of it that failed; ``notes``: what one should know.
+    """
 
     fetched: int
     counts: IngestCounts
     unchanged: bool = False
     errors: tuple[FeedError, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
-def collect(
-    engine: Store, feed: Feed, kind: Kind, *, now: datetime, progress: Progress | None = None
-) -> Collected:
+def collect(engine: Store, feed: Feed, kind: Kind, *, now: datetime, progress: Progress | None = None) -> Collected:
     """Fetch what a feed has of one kind, and store it; what it last answered is kept after that.
 
     Raises
@@ -170,7 +172,11 @@ def collect_stations(engine: Store, feed: AwcFeed, *, now: datetime) -> Collecte
     refresh_stations(engine, stations, source=validators.url, imported_at=now, counts={"read": read} | reasons)
     with writing(engine) as conn:
         keep_validators(conn, [(validators.url, validators.etag, validators.last_modified)])
-    return Collected(fetched=read, counts=IngestCounts(new=len(stations), refused=read - len(stations)))
+    return Collected(
+        fetched=read,
+        counts=IngestCounts(new=len(stations), refused=read - len(stations)),
+        notes=tuple(f"{reason}: {count:,}" for reason, count in reasons.items()),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

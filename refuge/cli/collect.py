@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from refuge.cli.progress import counting
-from refuge.errors import FeedError
+from refuge.errors import FeedError, InputError
 from refuge.weather.bulletin import Kind
 from refuge.zulu import iso, parse_instant
 
@@ -51,7 +51,18 @@ class _Outcome:
             "known": counts.known if counts else 0,
             "refused": counts.refused if counts else 0,
             "errors": [str(error) for error in self.errors],
+            "notes": list(self.notes),
         }
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What is not in the counts, in words."""
+        if self.collected is None:
+            return ()
+        refused = self.collected.counts.refused
+        if self.feed == _STATIONS or not refused:
+            return self.collected.notes
+        return (*self.collected.notes, f"{refused:,} could not be read: kept, with the reason, and not used")
 
     @property
     def state(self) -> str:
@@ -88,6 +99,7 @@ def collect(
     """
     from refuge.store.opening import opened_store
 
+    _check(feeds)
     stamped = parse_instant(now_text) if now_text else None
     asked = _Asked(now=stamped or datetime.now(UTC), stamped=stamped, base_url=base_url, contact=contact)
     with opened_store(store_text) as engine:
@@ -97,11 +109,23 @@ def collect(
         click.echo(json.dumps({"now": iso(asked.now), "feeds": rows}, ensure_ascii=False))
     else:
         click.echo(_table(outcomes))
+        for outcome in outcomes:
+            for note in outcome.notes:
+                click.echo(f"note: {outcome.feed}: {note}", err=True)
     failed = [outcome for outcome in outcomes if outcome.errors]
     if failed:
         raise FeedError(
             f"{len(failed)} of {len(outcomes)} feeds failed: " + "; ".join(str(o.errors[0]) for o in failed)
         )
+
+
+def _check(names: tuple[str, ...]) -> None:
+    """Refuse a name that is nothing, before anything is fetched."""
+    for name in names:
+        if name not in _ALL and not Path(name).exists():
+            raise InputError(
+                "no feed, and no such file or folder", where=name, remedy=f"name {', '.join(_ALL)}, or a path"
+            )
 
 
 def _collected(engine: "Store", name: str, asked: _Asked) -> Iterator[_Outcome]:

@@ -15,7 +15,8 @@ from xml.parsers import expat
 from refuge.errors import FeedError, InputError
 from refuge.feeds.feed import Fetched, Unusable
 from refuge.weather.bulletin import Bulletin, Kind
-from refuge.zulu import iso, parse_instant, resolve_ddhhmm
+from refuge.weather.metar import past_instants
+from refuge.zulu import iso, parse_instant
 
 CSV_HEADER = "raw_text,station_id,"
 _DDHHMMZ = re.compile(r"(?<!\S)(\d{2})(\d{2})(\d{2})Z(?!\S)")
@@ -163,7 +164,7 @@ def _fault(raw: str, columns: Mapping[str, str], received_at: datetime) -> str |
         told = parse_instant(stated)
     except InputError as exc:
         return f"the row's time: {exc.what}"
-    read = resolve_ddhhmm(int(match[1]), int(match[2]), int(match[3]), near=received_at)
-    if read is not None and abs(read - told) > _MISDATED:
-        return f"the row is of {iso(told)}; received at {iso(received_at)} its text would read as {iso(read)}"
+    read = past_instants(match, received_at)  # as the decoder will read it
+    if read and abs(read[0] - told) > _MISDATED:
+        return f"the row is of {iso(told)}; received at {iso(received_at)} its text would read as {iso(read[0])}"
     return None

@@ -61,6 +61,7 @@ def get(
         If there is no usable answer by then.
     """
     settings = settings or HttpSettings()
+    stamina.instrumentation.set_on_retry_hooks(())  # its own would write to stderr
     address = url
     try:
         address = str(httpx.URL(url, params=params) if params else httpx.URL(url))

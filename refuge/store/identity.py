@@ -4,7 +4,8 @@ import hashlib
 import re
 
 from refuge.weather.bulletin import Bulletin, Kind
-from refuge.zulu import aware_utc, iso, resolve_ddhhmm
+from refuge.weather.metar import past_instants
+from refuge.zulu import aware_utc, iso
 
 _DDHHMM = re.compile(r"(?<![\w/])(\d{2})(\d{2})(\d{2})Z?(?![\w/])")
 _CORRECTION = re.compile(r"(?<!\S)(?:COR|CC([A-Z]))(?!\S)")
@@ -15,14 +16,14 @@ def digest_of(bulletin: Bulletin) -> str:
 
     They are when kind, text (spaces and a closing ``=`` aside) and the instant that the first
     DDHHMM group resolves to are equal: the same words a month later are another bulletin. A text
-    without such a group is told apart by its day of receipt. No decoder has a say, so that
-    decoding anew never changes what is one bulletin.
+    without such a group is told apart by its day of receipt. What the decoder makes of the rest has
+    no say, so that decoding anew never changes what is one bulletin.
     """
     text = _normal(bulletin)
     received_at = aware_utc(bulletin.received_at)
     match = _DDHHMM.search(text)
-    instant = match and resolve_ddhhmm(int(match[1]), int(match[2]), int(match[3]), near=received_at)
-    anchor = iso(instant) if instant else received_at.date().isoformat()
+    instants = past_instants(match, received_at) if match else []
+    anchor = iso(instants[0]) if instants else received_at.date().isoformat()
     whole = f"{bulletin.kind}\n{anchor}\n{text}".encode(errors="surrogatepass")
     return hashlib.blake2b(whole, digest_size=16).hexdigest()
 

@@ -99,6 +99,22 @@ def test_a_folder_by_its_path(tmp_path: Path, run: Run) -> None:
     assert [(row["new"], row["known"]) for row in again["feeds"]] == [(0, 2), (0, 1)]
 
 
+def test_what_could_not_be_read_is_said(tmp_path: Path, run: Run) -> None:
+    (tmp_path / "a.txt").write_text(f"{METAR}=\nMETAR XABC\n")
+    code, _, err = run("collect", *NOW, str(tmp_path / "a.txt"))
+    assert code == 0
+    assert err == f"note: {tmp_path / 'a.txt'} METAR: 1 could not be read: kept, with the reason, and not used\n"
+
+
+def test_which_stations_were_left_out_is_said(httpserver: HTTPServer, run: Run) -> None:
+    lost = STATIONS[0] | {"id": "XDEF", "icaoId": "XDEF", "lat": -99.99, "lon": -99.99}
+    httpserver.expect_request("/data/cache/stations.cache.json.gz").respond_with_data(json.dumps([*STATIONS, lost]))
+    code, out, err = run("collect", *NOW, "stations", "--base-url", httpserver.url_for(""))
+    assert code == 0
+    assert out.splitlines()[1].split() == ["stations", "2", "1", "0", "1", "ok"]
+    assert "position: 1" in err
+
+
 def test_a_damaged_file_in_a_folder_is_a_failed_feed_beside_the_others(tmp_path: Path, run: Run) -> None:
     folder = tmp_path / "reports"
     folder.mkdir()
@@ -114,7 +130,7 @@ def test_a_damaged_file_in_a_folder_is_a_failed_feed_beside_the_others(tmp_path:
     ("words", "said"),
     [
         (["--now", "2022-10-22T03:00"], "has no zone"),
-        (["nowhere.txt"], "no such file or folder"),
+        (["metar", "nowhere.txt"], "nowhere.txt: no feed, and no such file or folder"),
         (["--store", "mysql://x/y"], "not known"),
     ],
 )
