@@ -1,6 +1,7 @@
 """Load, compute, answer: from a store (or files of bulletins) to a situation, and to a shortlist."""
 
-from collections.abc import Collection, Iterable, Mapping
+import re
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -28,6 +29,7 @@ from refuge.store.places import (
     stations_within,
 )
 from refuge.store.reads import (
+    RefusedReport,
     forecasts_as_of,
     latest_observations,
     newest_receipt,
@@ -36,8 +38,13 @@ from refuge.store.reads import (
     winds_as_of,
 )
 from refuge.weather.bulletin import Bulletin, Kind
-from refuge.weather.reports import Forecast, Levels, Observation
+from refuge.weather.expected import as_missing
+from refuge.weather.metar import decode_observation
+from refuge.weather.reports import Forecast, Levels, Observation, Unreadable
 from refuge.weather.sky import UnknownCeiling, UnknownVisibility
+from refuge.weather.taf import decode_forecast
+from refuge.weather.winds_aloft import decode_levels
+from refuge.zulu import resolve_ddhhmm
 
 HORIZON_NM = 150.0
 """Planning looks no farther (method.md 2)."""
@@ -49,6 +56,7 @@ and room for the box."""
 NEAR_NM = 60.0
 """Reports this near tell how cold it can be aloft."""
 RECENT = timedelta(hours=3)
+_STAMP = re.compile(r"\b(\d{2})(\d{2})(\d{2})Z\b")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,30 +175,45 @@ def _airfields(conn: Reader, at: Position, radius_nm: float) -> tuple[Airfield, 
 
 
 def _weather(conn: Reader, now: datetime, names: Collection[str], winds: tuple[Levels, ...]) -> Weather:
-    observations = dict(latest_observations(conn, now, station_ids=names))
-    for name, texts in refused_reports(conn, now, since=now - RECENT, station_ids=names).items():
-        # A newer text that nobody could read may hide worse weather: the older report is no longer the latest.
-        received = max((text.received_at for text in texts if text.report.kind != "TAF"), default=None)
-        if received is not None and _hidden(observations.get(name), received):
-            del observations[name]
+    refused = refused_reports(conn, now, since=now - RECENT, station_ids=names)
     recent = recent_observations(conn, now, since=now - RECENT, station_ids=names)
+    forecasts = forecasts_as_of(conn, now, station_ids=names)
     return Weather(
-        observations=observations,
+        observations=_unhidden(latest_observations(conn, now, station_ids=names), refused),
         earlier={name: reports[-2] for name, reports in recent.items() if len(reports) > 1},
-        forecasts={name: found[::-1] for name, found in forecasts_as_of(conn, now, station_ids=names).items()},
+        forecasts={
+            name: with_missing(forecasts.get(name, ())[::-1], refused.get(name, ()))
+            for name in {*forecasts, *refused}
+        },
         hearing=_hearing(hearing_as_of(conn, now, station_ids=names).values()),
         winds=winds,
         data_as_of=newest_receipt(conn, now),
     )
 
 
-def _hidden(observation: Observation | None, received_at: datetime) -> bool:
-    """Return whether a text received then may be of a later observation than this one.
+def _unhidden(
+    observations: Mapping[str, Observation], refused: Mapping[str, Sequence[RefusedReport]]
+) -> dict[str, Observation]:
+    """Return the reports that no later text hides: one that nobody could read may be of worse weather."""
+    return {
+        name: observation
+        for name, observation in observations.items()
+        if not any(_is_later(text, observation) for text in refused.get(name, ()))
+    }
 
-    Reports come within half an hour of what they observe; a text that came later than that after the last
-    one that could be read is not a second copy of it.
-    """
-    return observation is not None and received_at > observation.observed_at + timedelta(minutes=30)
+
+def _is_later(text: RefusedReport, observation: Observation) -> bool:
+    if text.report.kind == "TAF":
+        return False
+    stamp = _STAMP.search(text.report.raw)
+    when = resolve_ddhhmm(*map(int, stamp.groups()), near=text.received_at) if stamp else None
+    return when is None or when > observation.observed_at
+
+
+def with_missing(forecasts: Sequence[Forecast], refused: Iterable[RefusedReport]) -> tuple[Forecast, ...]:
+    """Return forecasts with each text that could not be read as a forecast of which nothing is known."""
+    missing = (as_missing(text.report, received_at=text.received_at) for text in refused)
+    return (*forecasts, *(forecast for forecast in missing if forecast is not None))
 
 
 def _hearing(heard: Iterable[Heard]) -> dict[str, Hearing]:
@@ -223,38 +246,46 @@ def _wind_sites(conn: Reader, winds: Iterable[Levels]) -> dict[str, Station]:
 
 def weather_of_bulletins(bulletins: Iterable[Bulletin], now: datetime) -> Weather:
     """Return the weather that these bulletins give, as of `now`: nothing received later is used."""
-    from refuge.weather.metar import decode_observation
-    from refuge.weather.taf import decode_forecast
-    from refuge.weather.winds_aloft import decode_levels
-
     observations: dict[str, list[Observation]] = {}
     forecasts: dict[str, list[Forecast]] = {}
+    refused: dict[str, list[RefusedReport]] = {}
     winds: list[Levels] = []
     known = sorted((b for b in bulletins if b.received_at <= now), key=lambda b: b.received_at)
     for bulletin in known:
-        if bulletin.kind is Kind.METAR:
-            report = decode_observation(bulletin.raw, received_at=bulletin.received_at)
-            if isinstance(report, Observation):
+        match _decoded(bulletin):
+            case Observation() as report:
                 observations.setdefault(report.station, []).append(report)
-        elif bulletin.kind is Kind.TAF:
-            forecast = decode_forecast(bulletin.raw, received_at=bulletin.received_at)
-            if isinstance(forecast, Forecast):
+            case Forecast() as forecast:
                 forecasts.setdefault(forecast.station, []).append(forecast)
-        else:
-            levels = decode_levels(bulletin.raw, received_at=bulletin.received_at)
-            if isinstance(levels, Levels):
+            case Levels() as levels:
                 winds.append(levels)
-    latest = {name: sorted(found, key=_newness) for name, found in observations.items()}
+            case Unreadable(station=str(name)) as text:
+                refused.setdefault(name, []).append(RefusedReport(report=text, received_at=bulletin.received_at))
+            case Unreadable():
+                pass
+    ordered = {name: sorted(found, key=_newness) for name, found in observations.items()}
     return Weather(
-        observations={name: found[-1] for name, found in latest.items()},
-        earlier={name: found[-2] for name, found in latest.items() if len(found) > 1},
-        forecasts={name: tuple(found) for name, found in forecasts.items()},
+        observations=_unhidden({name: found[-1] for name, found in ordered.items()}, refused),
+        earlier={name: found[-2] for name, found in ordered.items() if len(found) > 1},
+        forecasts={
+            name: with_missing(forecasts.get(name, ()), refused.get(name, ())) for name in {*forecasts, *refused}
+        },
         hearing={
-            name: _heard_in(latest.get(name, []), forecasts=name in forecasts) for name in {*latest, *forecasts}
+            name: _heard_in(ordered.get(name, []), forecasts=name in forecasts) for name in {*ordered, *forecasts}
         },
         winds=tuple(levels for levels in winds if levels.use_to > now),
         data_as_of=max((bulletin.received_at for bulletin in known), default=None),
     )
+
+
+def _decoded(bulletin: Bulletin) -> Observation | Forecast | Levels | Unreadable:
+    match bulletin.kind:
+        case Kind.METAR:
+            return decode_observation(bulletin.raw, received_at=bulletin.received_at)
+        case Kind.TAF:
+            return decode_forecast(bulletin.raw, received_at=bulletin.received_at)
+        case Kind.WINDS:
+            return decode_levels(bulletin.raw, received_at=bulletin.received_at)
 
 
 def _newness(observation: Observation) -> tuple[datetime, bool]:
@@ -273,4 +304,6 @@ def _heard_in(reports: list[Observation], *, forecasts: bool) -> Hearing:
 def forecasts_of(store: str | None, station_id: str, now: datetime) -> tuple[Forecast, ...]:
     """Return the forecasts of one station that the store knew at `now`, oldest first."""
     with opened_store(store) as engine, reading(engine) as conn:
-        return forecasts_as_of(conn, now, station_ids=[station_id]).get(station_id, ())[::-1]
+        known = forecasts_as_of(conn, now, station_ids=[station_id]).get(station_id, ())[::-1]
+        refused = refused_reports(conn, now, since=now - RECENT, station_ids=[station_id])
+    return with_missing(known, refused.get(station_id, ()))
