@@ -168,3 +168,29 @@ def test_packaged_files_are_found_in_a_wheel(tmp_path: Path, monkeypatch: pytest
 
 def test_packaged_files_are_found_in_a_clone() -> None:
     assert packaged.packaged("migrations") == ROOT / "migrations"
+
+
+def test_a_store_that_is_locked_for_long_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    where = str(tmp_path / "s.sqlite")
+    with opened_store(where):
+        pass
+    monkeypatch.setattr("refuge.store.engine._BUSY_MS", 10)
+    locked = pytest.raises(StoreError, match=r"locked.*another program is writing")
+    with opened_store(where) as one, opened_store(where) as other, writing(one), locked, writing(other):
+        pass
+
+
+def test_a_folder_that_cannot_be_made_is_said(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    with pytest.raises(StoreError, match=r"its folder cannot be made.*--store"):
+        open_engine(f"sqlite:///{tmp_path / 'file' / 's.sqlite'}")
+
+
+def test_a_folder_in_place_of_the_store_is_said(tmp_path: Path) -> None:
+    with pytest.raises(StoreError, match=r"unable to open.*check the path"), opened_store(str(tmp_path)):
+        pass
+
+
+def test_missing_tables_name_the_remedy(engine: Engine) -> None:
+    with pytest.raises(StoreError, match=r"no such table.*refuge store upgrade"), reading(engine) as conn:
+        conn.execute(text("select * from songs"))
