@@ -37,13 +37,9 @@ from refuge.store.reads import (
     refused_reports,
     winds_as_of,
 )
-from refuge.weather.bulletin import Bulletin, Kind
+from refuge.weather.bulletin import Kind
 from refuge.weather.expected import as_missing
-from refuge.weather.metar import decode_observation
-from refuge.weather.reports import Forecast, Levels, Observation, Unreadable
-from refuge.weather.sky import UnknownCeiling, UnknownVisibility
-from refuge.weather.taf import decode_forecast
-from refuge.weather.winds_aloft import decode_levels
+from refuge.weather.reports import Forecast, Levels, Observation
 from refuge.zulu import resolve_ddhhmm
 
 HORIZON_NM = 150.0
@@ -118,7 +114,7 @@ def _around(
 ) -> Situation:
     """Return stations within a radius, and what they and the winds aloft say."""
     stations = {place.id: place for place in stations_within(conn, at.lat_deg, at.lon_deg, radius_nm)}
-    weather = files or _weather(conn, now, stations, winds_as_of(conn, now))
+    weather = files or weather_as_of(conn, now, stations)
     return Situation(
         read_at=now,
         airfields=fields,
@@ -174,7 +170,8 @@ def _airfields(conn: Reader, at: Position, radius_nm: float) -> tuple[Airfield, 
     return tuple(found[key] for key in near if key in found)
 
 
-def _weather(conn: Reader, now: datetime, names: Collection[str], winds: tuple[Levels, ...]) -> Weather:
+def weather_as_of(conn: Reader, now: datetime, names: Collection[str]) -> Weather:
+    """Return the weather of these stations, and the winds aloft, as the store knew it at `now`."""
     refused = refused_reports(conn, now, since=now - RECENT, station_ids=names)
     recent = recent_observations(conn, now, since=now - RECENT, station_ids=names)
     forecasts = forecasts_as_of(conn, now, station_ids=names)
@@ -186,7 +183,7 @@ def _weather(conn: Reader, now: datetime, names: Collection[str], winds: tuple[L
             for name in {*forecasts, *refused}
         },
         hearing=_hearing(hearing_as_of(conn, now, station_ids=names).values()),
-        winds=winds,
+        winds=winds_as_of(conn, now),
         data_as_of=newest_receipt(conn, now),
     )
 
@@ -242,63 +239,6 @@ def _wind_sites(conn: Reader, winds: Iterable[Levels]) -> dict[str, Station]:
             if name in names and (name not in found or (place.reports and not found[name].reports)):
                 found[name] = place
     return found
-
-
-def weather_of_bulletins(bulletins: Iterable[Bulletin], now: datetime) -> Weather:
-    """Return the weather that these bulletins give, as of `now`: nothing received later is used."""
-    observations: dict[str, list[Observation]] = {}
-    forecasts: dict[str, list[Forecast]] = {}
-    refused: dict[str, list[RefusedReport]] = {}
-    winds: list[Levels] = []
-    known = sorted((b for b in bulletins if b.received_at <= now), key=lambda b: b.received_at)
-    for bulletin in known:
-        match _decoded(bulletin):
-            case Observation() as report:
-                observations.setdefault(report.station, []).append(report)
-            case Forecast() as forecast:
-                forecasts.setdefault(forecast.station, []).append(forecast)
-            case Levels() as levels:
-                winds.append(levels)
-            case Unreadable(station=str(name)) as text:
-                refused.setdefault(name, []).append(RefusedReport(report=text, received_at=bulletin.received_at))
-            case Unreadable():
-                pass
-    ordered = {name: sorted(found, key=_newness) for name, found in observations.items()}
-    return Weather(
-        observations=_unhidden({name: found[-1] for name, found in ordered.items()}, refused),
-        earlier={name: found[-2] for name, found in ordered.items() if len(found) > 1},
-        forecasts={
-            name: with_missing(forecasts.get(name, ()), refused.get(name, ())) for name in {*forecasts, *refused}
-        },
-        hearing={
-            name: _heard_in(ordered.get(name, []), forecasts=name in forecasts) for name in {*ordered, *forecasts}
-        },
-        winds=tuple(levels for levels in winds if levels.use_to > now),
-        data_as_of=max((bulletin.received_at for bulletin in known), default=None),
-    )
-
-
-def _decoded(bulletin: Bulletin) -> Observation | Forecast | Levels | Unreadable:
-    match bulletin.kind:
-        case Kind.METAR:
-            return decode_observation(bulletin.raw, received_at=bulletin.received_at)
-        case Kind.TAF:
-            return decode_forecast(bulletin.raw, received_at=bulletin.received_at)
-        case Kind.WINDS:
-            return decode_levels(bulletin.raw, received_at=bulletin.received_at)
-
-
-def _newness(observation: Observation) -> tuple[datetime, bool]:
-    return observation.observed_at, observation.corrected
-
-
-def _heard_in(reports: list[Observation], *, forecasts: bool) -> Hearing:
-    return Hearing(
-        reports=bool(reports),
-        forecasts=forecasts,
-        ever_ceiling=any(not isinstance(report.adverse.ceiling, UnknownCeiling) for report in reports),
-        ever_visibility=any(not isinstance(report.adverse.visibility, UnknownVisibility) for report in reports),
-    )
 
 
 def forecasts_of(store: str | None, station_id: str, now: datetime) -> tuple[Forecast, ...]:

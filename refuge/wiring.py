@@ -1,5 +1,6 @@
 """From what a person names to what a question holds: files by id, the margin, the endurance of that flight."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -7,6 +8,7 @@ from pathlib import Path
 from refuge.aircraft.airframe import Aircraft
 from refuge.aircraft.case import Failure, FlightState
 from refuge.aircraft.endurance import MARGIN_MIN, Endurance, endurance
+from refuge.ask import Weather, weather_as_of
 from refuge.config import user_folder
 from refuge.earth import Position
 from refuge.files.aircraft import load_aircraft
@@ -14,8 +16,13 @@ from refuge.files.lookup import find_file
 from refuge.files.minimums import load_minimums
 from refuge.flight.minimums import Minimums
 from refuge.flight.wind_fields import LevelTemperature
+from refuge.ingest import ingest
 from refuge.packaged import packaged
+from refuge.store.engine import reading
+from refuge.store.hearing import hearing_as_of
+from refuge.store.opening import opened_store
 from refuge.sun import is_day
+from refuge.weather.bulletin import Bulletin
 
 DEMO_STORE = "refuge-demo"
 """A store of this name finds the demo's aircraft and minimums by id; no other does."""
@@ -43,6 +50,19 @@ def _folders(kind: str, store: str | None) -> list[Path]:
     if store is not None and Path(store).name.startswith(DEMO_STORE):
         found.append(packaged("demo") / kind)
     return found
+
+
+def weather_of_bulletins(bulletins: Iterable[Bulletin], now: datetime) -> Weather:
+    """Return the weather that these bulletins give, as of `now`, by the way that every bulletin goes.
+
+    They are taken into a store in memory, so that corrections, misdated and unreadable texts count as they
+    do in a store that is kept.
+    """
+    with opened_store(":memory:") as engine:
+        ingest(engine, (b for b in bulletins if b.received_at <= now), now=now)
+        with reading(engine) as conn:
+            names = {name for name, _ in hearing_as_of(conn, now)}
+            return weather_as_of(conn, now, names)
 
 
 def margin_of(minimums: Minimums, wanted_min: float | None) -> tuple[float, tuple[str, ...]]:

@@ -99,13 +99,17 @@ def find(ctx: click.Context, /, **options: Any) -> None:
 
 def shortlist_of(asked: Asked, now: "datetime") -> "Shortlist":
     """Return the answer to what the options ask, everything read in one transaction."""
-    from refuge.ask import situation_for, weather_of_bulletins
+    from refuge.ask import situation_for
     from refuge.flight.shortlist import build
     from refuge.store.engine import reading
     from refuge.store.opening import opened_store
 
     bulletins = _bulletins(asked, now)
-    files = None if bulletins is None else weather_of_bulletins(bulletins, now)
+    files = None
+    if bulletins is not None:
+        from refuge.wiring import weather_of_bulletins
+
+        files = weather_of_bulletins(bulletins, now)
     with opened_store(asked.store) as engine, reading(engine) as conn:
         question = question_of(asked, now, conn, files)
         situation = situation_for(conn, question, files)
