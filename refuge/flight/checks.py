@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from refuge.airfield import Airfield, Runway
-from refuge.flight.atmosphere import DRY_LAPSE_C_PER_FT, LAPSE_C_PER_FT
+from refuge.flight.atmosphere import DRY_LAPSE_C_PER_FT
 from refuge.flight.state_arrays import Bools, Floats
 from refuge.flight.verdict import MEETS, MISSES, NOT_CHECKED, UNKNOWN, Codes
 
@@ -69,9 +69,11 @@ def icing_codes(
     *,
     base_ft_amsl: Floats,
     ground_ft_amsl: Floats,
+    ground_known: Bools,
     cruise_ft: float,
     cruise_c: float | None,
-    surface_c: Floats,
+    coldest_surface_c: Floats,
+    warmest_surface_c: Floats,
     surface_known: Bools,
     freezing: Bools,
     approved: bool,
@@ -79,22 +81,23 @@ def icing_codes(
     """Return whether the way down through cloud is free of icing.
 
     Cloud is taken from the lowest base (inf: none) up to the cruising level. Its temperature runs
-    linearly between surface and cruise where both are known, by the standard lapse from the
-    cruise where only that is; with the surface alone, the dry adiabat tells the coldest it can be.
+    linearly between surface and cruise where both are known; with the cruise alone only the level
+    itself is known, and may miss; with the surface alone, the dry adiabat tells the coldest it can be.
     Freezing precipitation or ice pellets in the window miss, approved or not.
     """
     depth = cruise_ft - np.minimum(base_ft_amsl, cruise_ft)
     rise = np.maximum(cruise_ft - ground_ft_amsl, 1.0)
     if cruise_c is None:
-        coldest = surface_c - DRY_LAPSE_C_PER_FT * rise
-        in_cloud = np.where(surface_known & (coldest > ICING_WARMEST_C), MEETS, UNKNOWN)
+        lowest_c = coldest_surface_c - DRY_LAPSE_C_PER_FT * rise
+        in_cloud = np.where(surface_known & ground_known & (lowest_c > ICING_WARMEST_C), MEETS, UNKNOWN)
     else:
-        standard = cruise_c + LAPSE_C_PER_FT * depth
-        between = cruise_c + (surface_c - cruise_c) * depth / rise
-        at_base = np.where(surface_known, between, standard)
-        warmest, coldest = np.maximum(at_base, cruise_c), np.minimum(at_base, cruise_c)
-        ices = (coldest <= ICING_WARMEST_C) & (warmest >= ICING_COLDEST_C)
-        in_cloud = np.where(ices, MISSES, MEETS)
+        # Down to the ground where its height is not known: all that lies between may be in cloud.
+        share = np.where(ground_known, depth / rise, 1.0)
+        at_base = [cruise_c + (c - cruise_c) * share for c in (coldest_surface_c, warmest_surface_c)]
+        warmest, coldest = np.maximum.reduce([*at_base, np.full(share.shape, cruise_c)]), np.minimum(*at_base)
+        ices = (np.minimum(coldest, cruise_c) <= ICING_WARMEST_C) & (warmest >= ICING_COLDEST_C)
+        level_ices = ICING_COLDEST_C <= cruise_c <= ICING_WARMEST_C
+        in_cloud = np.where(surface_known, np.where(ices, MISSES, MEETS), MISSES if level_ices else UNKNOWN)
     if approved:
         in_cloud = np.full(base_ft_amsl.shape, MEETS)
     cloud = base_ft_amsl < cruise_ft

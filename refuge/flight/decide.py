@@ -8,7 +8,7 @@ import numpy as np
 from refuge.flight.basis import Basis
 from refuge.flight.checks import icing_codes, light_codes, reach_codes, runway_codes
 from refuge.flight.state_arrays import Floats
-from refuge.flight.verdict import MISSES, NOT_CHECKED, UNKNOWN, Codes
+from refuge.flight.verdict import MISSES, NOT_CHECKED, UNKNOWN, Codes, at_best_unknown
 from refuge.flight.winds import temperature_at
 
 CheckName = Literal["reach", "weather", "area", "break_out", "icing", "light", "runway", "airspace", "notices"]
@@ -66,35 +66,59 @@ def _runway(basis: Basis) -> Codes:
 
 
 def _icing(basis: Basis) -> Codes:
-    surface = coldest_surface_c(basis)
-    known = np.isfinite(surface)
+    near, facts = basis.weighed.inquiry.reports, basis.network.weather.facts
+    coldest, warmest = coldest_surface_c(basis), _warmest_surface_c(basis)
+    known = np.isfinite(coldest) & np.isfinite(warmest)
     cruise_c, _ = cruise_temperature_c(basis)
-    return icing_codes(
+    codes = icing_codes(
         base_ft_amsl=basis.weighed.lowest_base_ft_amsl,
         ground_ft_amsl=basis.fields.elevation_ft,
+        ground_known=basis.fields.height_known,
         cruise_ft=basis.question.altitude_ft,
         cruise_c=cruise_c,
-        surface_c=np.where(known, surface, 0.0),
+        coldest_surface_c=np.where(known, coldest, 0.0),
+        warmest_surface_c=np.where(known, warmest, 0.0),
         surface_known=known,
         freezing=basis.weighed.freezing,
         approved=basis.question.aircraft.approved_for_icing,
     )
+    # A station that is silent now may have freezing rain.
+    silent = np.zeros(codes.shape, dtype=bool)
+    silent[near.field[~facts.fresh[near.station]]] = True
+    return np.where(silent, at_best_unknown(codes), codes).astype(np.int8)
 
 
 def coldest_surface_c(basis: Basis) -> Floats:
-    """Return the coldest temperature of the fresh reports that each field rests on; inf where none gives one."""
-    near, facts = basis.weighed.inquiry.reports, basis.network.weather.facts
-    at_station = np.array(
+    """Return the coldest temperature of the reports that each field rests on.
+
+    -inf where one of them is silent or gives none: it may be the coldest; inf where there is no report.
+    """
+    return -_warmest(basis, -_surface_c(basis))
+
+
+def _warmest_surface_c(basis: Basis) -> Floats:
+    """Return the warmest likewise: inf where one gives none, -inf where there is no report."""
+    return _warmest(basis, _surface_c(basis))
+
+
+def _surface_c(basis: Basis) -> Floats:
+    """Return the temperature at each station, NaN-free: inf where no fresh report gives one."""
+    fresh = basis.network.weather.facts.fresh
+    return np.array(
         [
-            np.inf if observation is None or observation.temperature_c is None else observation.temperature_c
-            for observation in basis.network.observations
+            o.temperature_c if o is not None and f and o.temperature_c is not None else np.inf
+            for o, f in zip(basis.network.observations, fresh, strict=True)
         ],
         dtype=float,
     )
-    at_station = np.where(facts.fresh, at_station, np.inf)
-    coldest = np.full(basis.fields.lat_deg.shape, np.inf)
-    np.minimum.at(coldest, near.field, at_station[near.station])
-    return coldest
+
+
+def _warmest(basis: Basis, at_station: Floats) -> Floats:
+    near = basis.weighed.inquiry.reports
+    warmest = np.full(basis.fields.lat_deg.shape, -np.inf)
+    # Not known is inf in either direction, so that it always wins.
+    np.maximum.at(warmest, near.field, np.where(np.isinf(at_station), np.inf, at_station)[near.station])
+    return warmest
 
 
 def cruise_temperature_c(basis: Basis) -> tuple[float | None, str]:

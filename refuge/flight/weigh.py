@@ -235,11 +235,16 @@ def area_inquiry_of(around: Near, links: Links, reporting: Bools) -> Inquiry:
 
 
 def lowest_base_ft_amsl(fields: FieldArrays, network: Network, inquiry: Inquiry, asks: Asks) -> Floats:
-    """Return the lowest cloud base above sea level in each field's window: ground if unknown, inf if none."""
+    """Return the lowest cloud base above sea level in each field's window: ground if unknown, inf if none.
+
+    It is unknown where a station that bears is silent.
+    """
     ground = np.where(fields.height_known, fields.elevation_ft, 0.0)
     lowest = np.full(ground.shape, np.inf)
     any_state = np.zeros(ground.shape, dtype=bool)
     stations = network.arrays
+    silent = inquiry.reports.field[~network.weather.facts.fresh[inquiry.reports.station]]
+    lowest[silent] = ground[silent]
     for states, near, pair, row in _in_windows(network, inquiry, asks):
         f, s = near.field[pair], near.station[pair]
         height = np.where(stations.height_known[s], stations.elevation_ft[s], ground[f])

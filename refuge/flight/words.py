@@ -72,6 +72,9 @@ def _icing(shortlist: Shortlist, i: int) -> str:
     if basis.weighed.freezing[i]:
         return "freezing rain, freezing drizzle or ice pellets in the window"
     base, cruise = float(basis.weighed.lowest_base_ft_amsl[i]), basis.question.altitude_ft
+    code = shortlist.codes["icing"][i]
+    if code == UNKNOWN and (base >= cruise or basis.question.aircraft.approved_for_icing):
+        return "a station that bears is silent: nobody knows whether freezing rain or drizzle falls"
     if base >= cruise:
         return "no cloud known between the cruising level and the ground here"
     if basis.question.aircraft.approved_for_icing:
@@ -83,9 +86,9 @@ def _icing(shortlist: Shortlist, i: int) -> str:
         f"{cruise_c:+.0f} C at {cruise:,.0f} ft ({source})" if cruise_c is not None else "none known at the level"
     )
     band = f"cloud from {base:,.0f} to {cruise:,.0f} ft, temperature {level}, {ground}"
-    code = shortlist.codes["icing"][i]
     if code == UNKNOWN:
-        return f"{band}: give --oat, or collect winds aloft"
+        missing = "give --oat, or collect winds aloft" if cruise_c is None else "too little is known between them"
+        return f"{band}: {missing}"
     return f"{band}: {'between +2 and -20 C' if code == MISSES else 'warmer than +2 or colder than -20 C'}"
 
 
