@@ -28,9 +28,13 @@ _HEADING = re.compile(
 )
 _CONTINUES = re.compile(r"FM\s?\d|(?:BECMG|TEMPO|INTER|PROB\d\d|RMK|NOSIG|AMD)\b", re.ASCII | re.IGNORECASE)
 _CONTROLS = dict.fromkeys(map(ord, "\r\x01\x03"), None)
-_FORECAST = re.compile(
-    rf"\s*{_MARKS}[A-Z][A-Z0-9]{{3}}\s+{_MARKS}\d{{6}}Z\s+{_MARKS}\d{{4}}/\d{{4}}\b", re.ASCII | re.IGNORECASE
+_TIMED = rf"\s*{_MARKS}[A-Z][A-Z0-9]{{3}}\s+{_MARKS}\d{{6}}Z\s+{_MARKS}"
+_DATED = re.compile(rf"{_TIMED}\d{{4}}/\d{{4}}\b", re.ASCII | re.IGNORECASE)
+"""A forecast even without its keyword."""
+_LIKE_FORECAST = re.compile(
+    rf"{_TIMED}(?:\d{{4}}/\d{{4}}|\d{{4}}(?:\d\d)?|NIL|CNL)(?!\S)", re.ASCII | re.IGNORECASE
 )
+"""What a keyword TAF on a line of its own may hold for; validities before 2008 included."""
 
 
 def split_reports(text: str) -> list[str]:
@@ -58,7 +62,7 @@ def split_reports(text: str) -> list[str]:
             keywords = ""
         else:
             _close(reports, lines)
-            lines = [line.lstrip()] if not keywords or _KEYWORD.match(line) else [keywords, line.lstrip()]
+            lines = [keywords, line.lstrip()] if _holds_for(keywords, line) else [line.lstrip()]
         if ends:
             _close(reports, lines)
     _close(reports, lines)
@@ -79,7 +83,7 @@ def is_forecast(raw: str) -> bool:
     first = raw[:40].upper().split()[:1]
     if first and first[0] in {"METAR", "SPECI"}:
         return False
-    return first == ["TAF"] or _FORECAST.match(raw) is not None
+    return first == ["TAF"] or _DATED.match(raw) is not None
 
 
 def _pieces(text: str) -> Iterator[tuple[str, bool]]:
@@ -90,6 +94,18 @@ def _pieces(text: str) -> Iterator[tuple[str, bool]]:
             yield piece.rstrip(), True
         if not ended or rest.strip():
             yield rest.rstrip(), False
+
+
+def _holds_for(keywords: str, line: str) -> bool:
+    """Return whether a line of keywords says what the report is that begins here.
+
+    Not where the report says it itself, or plainly is the other kind: a stray TAF makes no forecast
+    of the report below it.
+    """
+    if not keywords or _KEYWORD.match(line):
+        return False
+    forecast = "TAF" in keywords.upper().split()
+    return not _STARTS.match(line) or forecast == (_LIKE_FORECAST.match(line) is not None)
 
 
 def _is_continuation(line: str) -> bool:

@@ -214,7 +214,8 @@ def _read_wind(token: str) -> Wind | Spread | None:
             return UnknownWind(reason=f"wind not reported ({token})") if token == "///V///" else None
         return Spread(from_deg_true=int(spread[1]), to_deg_true=int(spread[2]))
     if "/" in token:
-        return UnknownWind(reason=f"wind not fully reported ({token})")
+        # Without a unit it is no wind: ///47 is a layer that lost a digit.
+        return UnknownWind(reason=f"wind not fully reported ({token})") if match["unit"] else None
     if match["unit"] is None:
         return UnknownWind(reason=f"wind without a unit ({token})")
     direction = None if match["dir"] == "VRB" else int(match["dir"])
