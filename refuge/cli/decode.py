@@ -47,6 +47,7 @@ def decode(file: str, received: str | None, as_json: bool) -> None:
         return
     if not decoded:
         click.echo("no report found", err=True)
+        return
     click.echo("\n\n".join(_in_words(value) for value in decoded))
 
 

@@ -5,7 +5,6 @@ beyond interface.md (layers, trend, nosig, evidence of the wind) are what the wa
 """
 
 from collections.abc import Sequence
-from datetime import datetime
 from typing import Any, Literal, TypedDict, TypeVar, cast
 
 from refuge.weather.category import category
@@ -23,11 +22,10 @@ from refuge.weather.sky import (
     Visibility,
 )
 from refuge.weather.wind import KnownWind, UnknownWind, Wind
-from refuge.weather.worse import doubted_ceiling, doubted_visibility
+from refuge.weather.worse import at_best_ft_agl, doubted_ceiling, doubted_visibility
 from refuge.zulu import iso, parse_instant
 
 _T = TypeVar("_T")
-
 DECODER_VERSION = 1
 """Counts up with each change of what the decoder reads out of the same text; kept with each row."""
 
@@ -141,25 +139,15 @@ class ReportRecord(TypedDict):
 
 def ceiling_record(ceiling: Ceiling) -> CeilingRecord:
     """Return the ceiling as plain values."""
-    match ceiling:
-        case CeilingAt(ft_agl=ft):
-            return {"state": "at", "ft_agl": ft, "none_below_ft": None, "why": None, "obscured": False}
-        case NoCeiling(none_below_ft=below_ft, evidence=evidence):
-            return {
-                "state": "none",
-                "ft_agl": None,
-                "none_below_ft": below_ft,
-                "why": evidence,
-                "obscured": False,
-            }
-        case UnknownCeiling(reason=reason, at_best_ft_agl=best_ft, obscured=obscured):
-            return {
-                "state": "unknown",
-                "ft_agl": best_ft,
-                "none_below_ft": None,
-                "why": reason,
-                "obscured": obscured,
-            }
+    unknown = ceiling if isinstance(ceiling, UnknownCeiling) else None
+    none = ceiling if isinstance(ceiling, NoCeiling) else None
+    return {
+        "state": "unknown" if unknown else "none" if none else "at",
+        "ft_agl": at_best_ft_agl(ceiling),
+        "none_below_ft": none.none_below_ft if none else None,
+        "why": unknown.reason if unknown else none.evidence if none else None,
+        "obscured": unknown is not None and unknown.obscured,
+    }
 
 
 def ceiling_from_record(record: CeilingRecord) -> Ceiling:
@@ -189,13 +177,13 @@ def wind_record(wind: Wind) -> WindRecord:
     """Return the wind as plain values."""
     known = wind if isinstance(wind, KnownWind) else None
     return {
-        "state": "unknown" if known is None else "known",
-        "dir_deg_true": None if known is None else known.dir_deg_true,
+        "state": "known" if known else "unknown",
+        "dir_deg_true": known.dir_deg_true if known else None,
         "variable": known is not None and known.variable,
-        "speed_kt": None if known is None else known.speed_kt,
-        "gust_kt": None if known is None else known.gust_kt,
-        "from_deg_true": None if known is None else known.from_deg_true,
-        "to_deg_true": None if known is None else known.to_deg_true,
+        "speed_kt": known.speed_kt if known else None,
+        "gust_kt": known.gust_kt if known else None,
+        "from_deg_true": known.from_deg_true if known else None,
+        "to_deg_true": known.to_deg_true if known else None,
         "why": wind.reason if isinstance(wind, UnknownWind) else None,
     }
 
@@ -331,8 +319,8 @@ def forecast_record(value: Forecast) -> ReportRecord:
         "remarks": value.remarks,
         "unread": list(value.unread),
         "issued": iso(value.issued_at),
-        "valid_from": _iso(value.valid_from),
-        "valid_to": _iso(value.valid_to),
+        "valid_from": None if value.valid_from is None else iso(value.valid_from),
+        "valid_to": None if value.valid_to is None else iso(value.valid_to),
         "amended": value.amended,
         "cancelled": value.cancelled,
         "not_scheduled": value.not_scheduled,
@@ -371,13 +359,9 @@ def unreadable_record(value: Unreadable) -> ReportRecord:
 
 def report_record(value: Observation | Forecast | Unreadable) -> ReportRecord:
     """Return whatever was decoded as plain values."""
-    match value:
-        case Observation():
-            return observation_record(value)
-        case Forecast():
-            return forecast_record(value)
-        case Unreadable():
-            return unreadable_record(value)
+    if isinstance(value, Observation):
+        return observation_record(value)
+    return forecast_record(value) if isinstance(value, Forecast) else unreadable_record(value)
 
 
 def _group_category(group: Group) -> str | None:
@@ -406,10 +390,6 @@ def _layers(records: Sequence[LayerRecord]) -> tuple[Layer, ...]:
     return tuple(
         Layer(amount=amount, base_ft_agl=base_ft, convective=convective) for amount, base_ft, convective in records
     )
-
-
-def _iso(instant: datetime | None) -> str | None:
-    return None if instant is None else iso(instant)
 
 
 def _there(value: _T | None) -> _T:
