@@ -33,11 +33,6 @@ _SAME_SHARE = 0.01
 _SAME_KT = 0.6
 
 
-def second_opinion(raw: str, body: Conditions, *, observed_at: datetime) -> tuple[Dispute, ...]:
-    """Return where the library reads another ceiling, visibility or wind than `body` has."""
-    return _differences(body, _read(raw, observed_at))
-
-
 def with_second_opinion(
     raw: str, body: Conditions, adverse: Conditions, *, observed_at: datetime
 ) -> tuple[Conditions, tuple[Dispute, ...]]:
