@@ -1,7 +1,7 @@
 """Load, compute, answer: from a store (or files of bulletins) to a situation, and to a shortlist."""
 
 import re
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -75,9 +75,20 @@ def place_of(conn: Reader, text: str) -> Position:
     InputError
         If it is neither.
     """
+    return position_named(text, lambda name: airfield(conn, name) or station(conn, name))
+
+
+def position_named(text: str, find: Callable[[str], Airfield | Station | None]) -> Position:
+    """Return the position that a text names, where `find` knows airfields and stations by identifier.
+
+    Raises
+    ------
+    InputError
+        If it is no position, and no identifier that is known.
+    """
     if (position := parse_position(text)) is not None:
         return position
-    found = airfield(conn, text.upper()) or station(conn, text.upper())
+    found = find(text.upper())
     if found is None:
         raise InputError(
             f"{text!r} is no position, and no airfield or station of the store",
@@ -113,7 +124,8 @@ def _around(
     fields: tuple[Airfield, ...] = (),
 ) -> Situation:
     """Return stations within a radius, and what they and the winds aloft say."""
-    stations = {place.id: place for place in stations_within(conn, at.lat_deg, at.lon_deg, radius_nm)}
+    boxed = sorted(stations_within(conn, at.lat_deg, at.lon_deg, radius_nm), key=lambda place: place.id)
+    stations = within(at, radius_nm, boxed)
     weather = files or weather_as_of(conn, now, stations)
     return Situation(
         read_at=now,
@@ -124,9 +136,15 @@ def _around(
         forecasts=weather.forecasts,
         hearing=weather.hearing,
         winds=weather.winds,
-        wind_sites=_wind_sites(conn, weather.winds),
+        wind_sites=wind_sites(all_stations(conn), weather.winds) if weather.winds else {},
         data_as_of=weather.data_as_of,
     )
+
+
+def within(at: Position, radius_nm: float, places: Sequence[Station]) -> dict[str, Station]:
+    """Return those of `places` that lie within the radius, by identifier, in their order."""
+    _, distance = track_and_distance(at, [place.lat_deg for place in places], [place.lon_deg for place in places])
+    return {place.id: place for place, nm in zip(places, distance, strict=True) if nm <= radius_nm}
 
 
 def level_temperature(
@@ -165,7 +183,8 @@ def _airfields(conn: Reader, at: Position, radius_nm: float) -> tuple[Airfield, 
     if not columns.ids and not has_airfields(conn):
         raise MissingDataError("the store has no airfields", remedy="load them with: refuge import airfields")
     _, distance = track_and_distance(at, columns.lat_deg, columns.lon_deg)
-    near = [columns.ids[i] for i in np.flatnonzero(distance <= radius_nm)]
+    # In the order of identifiers, so that what ranks alike comes alike from every database.
+    near = sorted(columns.ids[i] for i in np.flatnonzero(distance <= radius_nm))
     found = airfields_by_id(conn, near)
     return tuple(found[key] for key in near if key in found)
 
@@ -226,13 +245,11 @@ def _hearing(heard: Iterable[Heard]) -> dict[str, Hearing]:
     return found
 
 
-def _wind_sites(conn: Reader, winds: Iterable[Levels]) -> dict[str, Station]:
+def wind_sites(stations: Iterable[Station], winds: Iterable[Levels]) -> dict[str, Station]:
     """Return the positions of winds-aloft sites, whose three letters are the end of an identifier."""
     names = {site.site for levels in winds for site in levels.sites}
-    if not names:
-        return {}
     found: dict[str, Station] = {}
-    for place in all_stations(conn):
+    for place in stations:
         # Winds are issued for the United States and Canada: K, P or C and the three letters, or the short name.
         short = place.id[1:] if place.country in FULL_TAF_COUNTRIES else None
         for name in {place.faa_id, short} - {None}:

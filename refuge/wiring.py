@@ -1,28 +1,37 @@
 """From what a person names to what a question holds: files by id, the margin, the endurance of that flight."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
+from typing import TypeVar
 
 from refuge.aircraft.airframe import Aircraft
-from refuge.aircraft.case import Failure, FlightState
+from refuge.aircraft.case import Failure, FlightState, failure_text, parse_failure
 from refuge.aircraft.endurance import MARGIN_MIN, Endurance, endurance
-from refuge.ask import Weather, weather_as_of
+from refuge.ask import Weather, level_temperature, place_of, weather_as_of
 from refuge.config import user_folder
 from refuge.earth import Position
-from refuge.files.aircraft import load_aircraft
+from refuge.files.aircraft import load_aircraft, parse_aircraft
 from refuge.files.lookup import find_file
-from refuge.files.minimums import load_minimums
+from refuge.files.minimums import load_minimums, parse_minimums
 from refuge.flight.minimums import Minimums
+from refuge.flight.question import Question, Wind
 from refuge.flight.wind_fields import LevelTemperature
-from refuge.ingest import ingest
+from refuge.options import Options, at_least_zero, finite, parse_wind, read_as
 from refuge.packaged import packaged
-from refuge.store.engine import reading
+from refuge.store.documents import DocumentKind, document
+from refuge.store.engine import Reader, reading
 from refuge.store.hearing import hearing_as_of
 from refuge.store.opening import opened_store
 from refuge.sun import is_day
 from refuge.weather.bulletin import Bulletin
+from refuge.zulu import parse_instant
+
+Kept = Callable[[DocumentKind, str], str | None]
+"""The text of a document that the store keeps under this kind and id, if it does."""
+_Party = TypeVar("_Party", Aircraft, Minimums)
 
 DEMO_STORE = "refuge-demo"
 """A store of this name finds the demo's aircraft and minimums by id; no other does."""
@@ -31,8 +40,10 @@ ASSUMED_ALTITUDE_FT = 10_000.0
 """Where no level is given: high, since a longer way down and colder air never help."""
 
 
-def load_parties(aircraft: str, minimums: str, store: str | None) -> tuple[Aircraft, Minimums]:
-    """Return the aircraft and the minimums that files or ids name.
+def load_parties(
+    aircraft: str, minimums: str, store: str | None, kept: Kept = lambda _kind, _name: None
+) -> tuple[Aircraft, Minimums]:
+    """Return the aircraft and the minimums that files or ids name; `kept` knows the store's documents.
 
     Raises
     ------
@@ -40,16 +51,94 @@ def load_parties(aircraft: str, minimums: str, store: str | None) -> tuple[Aircr
         If there is no such file or id, or what it holds cannot be used.
     """
     return (
-        load_aircraft(find_file(aircraft, kind="aircraft", folders=_folders("aircraft", store))),
-        load_minimums(find_file(minimums, kind="minimums", folders=_folders("minimums", store))),
+        _party("aircraft", aircraft, store, kept=kept, load=load_aircraft, parse=parse_aircraft),
+        _party("minimums", minimums, store, kept=kept, load=load_minimums, parse=parse_minimums),
     )
 
 
-def _folders(kind: str, store: str | None) -> list[Path]:
+def _party(
+    kind: DocumentKind,
+    name: str,
+    store: str | None,
+    *,
+    kept: Kept,
+    load: Callable[[Path], _Party],
+    parse: Callable[[str, str], _Party],
+) -> _Party:
+    """Return what a file of this path holds, else the document of this id, else the file of this id."""
+    if not Path(name).is_file() and (text := kept(kind, name)) is not None:
+        return parse(text, f"{kind} {name} of the store")
+    return load(find_file(name, kind=kind, folders=party_folders(kind, store)))
+
+
+def party_folders(kind: DocumentKind, store: str | None) -> list[Path]:
+    """Return where ids of aircraft or minimums are looked up: the user's files, and the demo's for its store."""
     found = [user_folder() / kind]
     if store is not None and Path(store).name.startswith(DEMO_STORE):
         found.append(packaged("demo") / kind)
     return found
+
+
+def question_of(
+    asked: Options,
+    parties: tuple[Aircraft, Minimums],
+    *,
+    now: datetime,
+    position: Callable[[str], Position],
+    level: Callable[[Position, float, datetime], LevelTemperature | None],
+) -> Question:
+    """Return the question that the options ask, with the endurance worked out: the same for every door.
+
+    `position` knows places by name, `level` the temperature over a place, at a height and time.
+
+    Raises
+    ------
+    InputError
+        If an option cannot be used; it names the option.
+    """
+    fails_at = now if asked.fails is None else read_as("--fails", parse_instant, asked.fails)
+    aircraft, minimums = parties
+    margin, said = margin_of(minimums, at_least_zero(asked.margin_min, "--margin"))
+    failed, at = read_as("--failure", parse_failure, asked.failure), read_as("--at", position, asked.at)
+    lowest, given = finite(asked.lowest_safe, "--lowest-safe"), finite(asked.altitude, "--altitude")
+    altitude, carried = altitude_of(given, lowest), _carried(asked)
+    known = level(at, altitude, fails_at) if carried.oat_c is None else None
+    endurance, notes = endurance_at(aircraft, at, fails_at, failed=failed, carried=carried, level=known)
+    return Question(
+        at=at, place=asked.at, now=now, fails_at=fails_at, failure=failure_text(failed), aircraft=aircraft,
+        endurance=endurance, minimums=minimums, margin_min=margin, altitude_ft=altitude,
+        altitude_given=given is not None, wind=_wind(asked), lowest_safe_ft_amsl=lowest, oat_c=carried.oat_c,
+        handheld=asked.handheld, notes=(*minimums.said, *said, *notes),
+    )  # fmt: skip
+
+
+def question_in_store(
+    asked: Options, store: str | None, conn: Reader, *, now: datetime, files: Weather | None = None
+) -> Question:
+    """Return the question that the options ask of an open store; with `files` the weather is theirs."""
+    return question_of(
+        asked,
+        load_parties(asked.aircraft, asked.minimums, store, partial(document, conn)),
+        now=now,
+        position=partial(place_of, conn),
+        level=partial(level_temperature, conn, now=now, files=files),
+    )
+
+
+def _carried(asked: Options) -> "Carried":
+    return Carried(
+        oat_c=finite(asked.oat_c, "--oat"),
+        soak_c=finite(asked.soak_c, "--soak"),
+        fuel_min=at_least_zero(asked.fuel_min, "--fuel-min"),
+        torch=asked.torch,
+    )
+
+
+def _wind(asked: Options) -> Wind | None:
+    if asked.wind is None:
+        return None
+    direction, speed = parse_wind(asked.wind)
+    return Wind(dir_deg_true=direction, speed_kt=speed)
 
 
 def weather_of_bulletins(bulletins: Iterable[Bulletin], now: datetime) -> Weather:
@@ -58,6 +147,9 @@ def weather_of_bulletins(bulletins: Iterable[Bulletin], now: datetime) -> Weathe
     They are taken into a store in memory, so that corrections, misdated and unreadable texts count as they
     do in a store that is kept.
     """
+    # The feeds bring in the network library: a question to the store never needs it.
+    from refuge.ingest import ingest
+
     with opened_store(":memory:") as engine:
         ingest(engine, (b for b in bulletins if b.received_at <= now), now=now)
         with reading(engine) as conn:

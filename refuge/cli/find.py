@@ -7,40 +7,23 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from refuge.cli.options import at_least_zero, finite, instant_or_now, now_option, parse_wind, store_option
+from refuge.cli.options import instant_or_now, now_option, store_option
+from refuge.options import Options
 
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from refuge.ask import Weather
-    from refuge.flight.question import Question, Wind
     from refuge.flight.shortlist import Shortlist
-    from refuge.store.engine import Reader
     from refuge.weather.bulletin import Bulletin
-    from refuge.wiring import Carried
 
 JSON_LIMIT = 200
 TABLE_LIMIT = 12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
-    """What the options say, as written."""
+class Asked(Options):
+    """What the options say, as written: the question, and what only this door takes."""
 
-    at: str
-    aircraft: str
-    minimums: str
-    altitude: float | None = None
-    fails: str | None = None
-    failure: str = "alternator"
-    wind: str | None = None
-    lowest_safe: float | None = None
-    oat_c: float | None = None
-    soak_c: float | None = None
-    fuel_min: float | None = None
-    torch: bool = False
-    handheld: bool = False
-    margin_min: float | None = None
     explain: str | None = None
     bulletins: tuple[Path, ...] = ()
     received: str | None = None
@@ -103,6 +86,7 @@ def shortlist_of(asked: Asked, now: "datetime") -> "Shortlist":
     from refuge.flight.shortlist import build
     from refuge.store.engine import reading
     from refuge.store.opening import opened_store
+    from refuge.wiring import question_in_store
 
     bulletins = _bulletins(asked, now)
     files = None
@@ -111,60 +95,9 @@ def shortlist_of(asked: Asked, now: "datetime") -> "Shortlist":
 
         files = weather_of_bulletins(bulletins, now)
     with opened_store(asked.store) as engine, reading(engine) as conn:
-        question = question_of(asked, now, conn, files)
+        question = question_in_store(asked, asked.store, conn, now=now, files=files)
         situation = situation_for(conn, question, files)
     return build(question, situation)
-
-
-def question_of(asked: Asked, now: "datetime", conn: "Reader", files: "Weather | None") -> "Question":
-    """Return the question that the options ask, with the endurance worked out.
-
-    Raises
-    ------
-    InputError
-        If an option cannot be used.
-    """
-    from refuge.aircraft.case import failure_text, parse_failure
-    from refuge.ask import level_temperature, place_of
-    from refuge.flight.question import Question
-    from refuge.wiring import altitude_of, endurance_at, load_parties, margin_of
-    from refuge.zulu import parse_instant
-
-    fails_at = now if asked.fails is None else parse_instant(asked.fails)
-    aircraft, minimums = load_parties(asked.aircraft, asked.minimums, asked.store)
-    margin, said = margin_of(minimums, at_least_zero(asked.margin_min, "--margin"))
-    failed, at = parse_failure(asked.failure), place_of(conn, asked.at)
-    lowest, given = finite(asked.lowest_safe, "--lowest-safe"), finite(asked.altitude, "--altitude")
-    altitude, carried, level = altitude_of(given, lowest), _carried(asked), None
-    if carried.oat_c is None:
-        level = level_temperature(conn, at, altitude, fails_at, now=now, files=files)
-    endurance, notes = endurance_at(aircraft, at, fails_at, failed=failed, carried=carried, level=level)
-    return Question(
-        at=at, place=asked.at, now=now, fails_at=fails_at, failure=failure_text(failed), aircraft=aircraft,
-        endurance=endurance, minimums=minimums, margin_min=margin, altitude_ft=altitude,
-        altitude_given=given is not None, wind=_wind(asked), lowest_safe_ft_amsl=lowest, oat_c=carried.oat_c,
-        handheld=asked.handheld, notes=(*minimums.said, *said, *notes),
-    )  # fmt: skip
-
-
-def _carried(asked: Asked) -> "Carried":
-    from refuge.wiring import Carried
-
-    return Carried(
-        oat_c=finite(asked.oat_c, "--oat"),
-        soak_c=finite(asked.soak_c, "--soak"),
-        fuel_min=at_least_zero(asked.fuel_min, "--fuel-min"),
-        torch=asked.torch,
-    )
-
-
-def _wind(asked: Asked) -> "Wind | None":
-    from refuge.flight.question import Wind
-
-    if asked.wind is None:
-        return None
-    direction, speed = parse_wind(asked.wind)
-    return Wind(dir_deg_true=direction, speed_kt=speed)
 
 
 def _bulletins(asked: Asked, now: "datetime") -> "list[Bulletin] | None":

@@ -5,8 +5,8 @@ from typing import Any
 
 import click
 
-from refuge.cli.options import finite, parse_wind
 from refuge.errors import InputError
+from refuge.options import finite, parse_wind
 
 
 def parse_variation(text: str | None) -> float:

@@ -2,14 +2,14 @@
 
 from datetime import date
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, StringConstraints
 
 from refuge.aircraft import airframe, network
-from refuge.aircraft.network import Chemistry, Function, SourceKind
+from refuge.aircraft.parts import Chemistry, Function, SourceKind
 from refuge.errors import InputError
-from refuge.files.toml import Strict, checked, read_toml
+from refuge.files.toml import Strict, checked, parse_toml, read_toml
 
 REMEDY = "fixtures/aircraft/template.toml explains each key"
 
@@ -109,20 +109,35 @@ def load_aircraft(path: Path) -> airframe.Aircraft:
     InputError
         If the file cannot be read or used: every fault, with its key and what to do.
     """
-    tables = checked(AircraftFile, read_toml(path), path=path, remedy=REMEDY)
-    _refuse_capacities(tables, path)
+    return _checked_aircraft(read_toml(path), str(path))
+
+
+def parse_aircraft(text: str, where: str) -> airframe.Aircraft:
+    """Return the aircraft that the text of such a file, from `where`, describes.
+
+    Raises
+    ------
+    InputError
+        As `load_aircraft` does.
+    """
+    return _checked_aircraft(parse_toml(text, where), where)
+
+
+def _checked_aircraft(content: dict[str, Any], where: str) -> airframe.Aircraft:
+    tables = checked(AircraftFile, content, where=where, remedy=REMEDY)
+    _refuse_capacities(tables, where)
     try:
         return _aircraft(tables)
     except InputError as exc:
-        raise InputError(exc.what, where=str(path), remedy=exc.remedy) from exc
+        raise InputError(exc.what, where=where, remedy=exc.remedy) from exc
 
 
-def _refuse_capacities(tables: AircraftFile, path: Path) -> None:
+def _refuse_capacities(tables: AircraftFile, where: str) -> None:
     bare = [name for name, source in tables.source.items() if source.capacity and source.minutes is None]
     if bare:
         raise InputError(
             f"source.{' and source.'.join(bare)}: a capacity in Ah is not computed yet",
-            where=str(path),
+            where=where,
             remedy="give `minutes`, the published duration of the flight manual",
         )
 

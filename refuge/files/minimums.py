@@ -1,12 +1,12 @@
 """Minimums files: what a school and a pilot ask for, checked against the floor."""
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, StringConstraints
 
 from refuge.errors import InputError
-from refuge.files.toml import Strict, checked, read_toml
+from refuge.files.toml import Strict, checked, parse_toml, read_toml
 from refuge.flight.minimums import Minimums, Wanted, strictest
 
 REMEDY = "fixtures/minimums/template.toml explains each key"
@@ -55,11 +55,26 @@ def load_minimums(path: Path) -> Minimums:
     InputError
         If the file cannot be read or used, or asks for less than the floor.
     """
-    tables = checked(MinimumsFile, read_toml(path), path=path, remedy=REMEDY)
+    return _checked_minimums(read_toml(path), str(path))
+
+
+def parse_minimums(text: str, where: str) -> Minimums:
+    """Return the minimums that the text of such a file, from `where`, asks for.
+
+    Raises
+    ------
+    InputError
+        As `load_minimums` does.
+    """
+    return _checked_minimums(parse_toml(text, where), where)
+
+
+def _checked_minimums(content: dict[str, Any], where: str) -> Minimums:
+    tables = checked(MinimumsFile, content, where=where, remedy=REMEDY)
     try:
         return strictest(school=_wanted(tables.school), pilot=_wanted(tables.pilot), name=tables.id)
     except InputError as exc:
-        raise InputError(exc.what, where=str(path), remedy=exc.remedy) from exc
+        raise InputError(exc.what, where=where, remedy=exc.remedy) from exc
 
 
 def _wanted(table: SchoolTable | None) -> Wanted | None:

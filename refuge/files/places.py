@@ -50,7 +50,7 @@ def load_places(path: Path) -> tuple[tuple[Airfield, ...], tuple[Station, ...]]:
     InputError
         If the file is missing, or an entry of it is not what it should be.
     """
-    places = checked(_Places, read_toml(path), path=path, remedy="mend these entries")
+    places = checked(_Places, read_toml(path), where=str(path), remedy="mend these entries")
     airfields = tuple(_airfield(places, key, field) for key, field in places.airfield.items())
     stations = tuple(
         Station(

@@ -26,16 +26,30 @@ def read_toml(path: Path) -> dict[str, Any]:
         If there is no such file, or it is no TOML.
     """
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        return parse_toml(path.read_text(encoding="utf-8"), str(path))
     except OSError as exc:
         raise InputError(
             f"cannot be read: {exc.strerror}", where=str(path), remedy="check the name of the file"
         ) from exc
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as exc:
+    except UnicodeDecodeError as exc:
         raise InputError(f"is no TOML: {exc}", where=str(path), remedy="mend that line") from exc
 
 
-def checked(model: type[Model], tables: dict[str, Any], *, path: Path, remedy: str) -> Model:
+def parse_toml(text: str, where: str) -> dict[str, Any]:
+    """Return the tables of a TOML text, which comes from `where`.
+
+    Raises
+    ------
+    InputError
+        If it is no TOML.
+    """
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as exc:
+        raise InputError(f"is no TOML: {exc}", where=where, remedy="mend that line") from exc
+
+
+def checked(model: type[Model], tables: dict[str, Any], *, where: str, remedy: str) -> Model:
     """Return `tables` as `model`.
 
     Raises
@@ -47,7 +61,7 @@ def checked(model: type[Model], tables: dict[str, Any], *, path: Path, remedy: s
         return model.model_validate(tables)
     except ValidationError as exc:
         faults = [f"{_key(fault['loc'])}: {_said(fault['type'], fault['msg'])}" for fault in exc.errors()]
-        raise InputError("; ".join(faults), where=str(path), remedy=remedy) from exc
+        raise InputError("; ".join(faults), where=where, remedy=remedy) from exc
 
 
 def _key(loc: tuple[int | str, ...]) -> str:

@@ -22,3 +22,9 @@ def document(conn: Connection, kind: DocumentKind, document_id: str) -> str | No
         select(documents.c.text).where(documents.c.kind == kind, documents.c.id == document_id)
     )
     return text
+
+
+def documents_of(conn: Connection, kind: DocumentKind) -> dict[str, str]:
+    """Return every text of this kind that is kept, by identifier."""
+    rows = conn.execute(select(documents.c.id, documents.c.text).where(documents.c.kind == kind))
+    return {row.id: row.text for row in rows}
