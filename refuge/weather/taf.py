@@ -17,6 +17,9 @@ _MONTH_BACK = timedelta(days=20)
 _AHEAD = timedelta(hours=48)
 """A forecast that begins later than this after its receipt is one of last month."""
 _CANCELLED = frozenset({"CNL", "CANCELLED"})
+_CHANGE = re.compile(r"BECMG|TEMPO|INTER|PROB\d\d", re.ASCII)
+_PERIOD = re.compile(r"\d{4}/\d{4}", re.ASCII)
+_FROM = re.compile(r"FM\d{6}", re.ASCII)
 _AMENDMENT = re.compile(r"AA[A-Z]|AMD", re.ASCII)
 
 
@@ -137,10 +140,28 @@ def _mark(header: _Header, token: str) -> bool:
 
 
 def _parted(tokens: Sequence[str]) -> tuple[list[str], str | None]:
+    """Return the tokens of the groups and the text of the remarks.
+
+    Remarks stand at the end, but real forecasts have change groups after them: those count.
+    """
+    words: list[str] = []
+    remarks: list[str] = []
+    in_remarks, remarked = False, False
     for index, token in enumerate(tokens):
         if token in {"RMK", "RMKS"}:
-            return list(tokens[:index]), " ".join(tokens[index + 1 :])
-    return list(tokens), None
+            in_remarks = remarked = True
+        elif in_remarks and not _begins_group(token, tokens[index + 1 : index + 3]):
+            remarks.append(token)
+        else:
+            in_remarks = False
+            words.append(token)
+    return words, " ".join(remarks) if remarked else None
+
+
+def _begins_group(token: str, following: Sequence[str]) -> bool:
+    if token[:2] == "FM":
+        return _FROM.fullmatch(token) is not None
+    return _CHANGE.fullmatch(token) is not None and any(_PERIOD.fullmatch(word) for word in following)
 
 
 def _unreadable(raw: str, header: _Header, error: str) -> Unreadable:

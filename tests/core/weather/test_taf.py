@@ -250,3 +250,21 @@ def test_tokens_that_change_nothing(tokens: str) -> None:
 def test_a_note_in_the_middle_loses_no_group() -> None:
     value = forecast("TAF KAAA 101130Z 1012/1112 P6SM SKC AMD NOT SKED FM101800 1SM OVC005")
     assert [group.kind for group in value.groups] == ["BASE", "FM"]
+
+
+@pytest.mark.parametrize(
+    ("after", "kinds", "remarks"),
+    [
+        ("RMK PGU BECMG 1020/1022 BKN008", ["BASE", "BECMG"], "PGU"),  # SBPJ, among real forecasts
+        ("RMK NXT FCST BY 101800Z TEMPO 1020/1024 2SM -SN", ["BASE", "TEMPO"], "NXT FCST BY 101800Z"),
+        ("RMK X PROB30 TEMPO 1020/1024 2SM", ["BASE", "TEMPO"], "X"),
+        ("RMK X FM101800 OVC005 RMK Y", ["BASE", "FM"], "X Y"),
+        ("RMK TEMPO FOG LIKELY", ["BASE"], "TEMPO FOG LIKELY"),
+        ("RMK", ["BASE"], ""),
+    ],
+)
+def test_change_groups_after_remarks_count(after: str, kinds: list[str], remarks: str) -> None:
+    value = forecast(f"TAF KAAA 101130Z 1012/1112 18008KT P6SM SKC {after}")
+    assert [group.kind for group in value.groups] == kinds
+    assert value.remarks == remarks
+    assert value.unread == ()
