@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 
 import numpy as np
 
@@ -39,12 +40,13 @@ class Basis:
 def basis_of(question: Question, situation: Situation) -> Basis:
     """Return everything that the checks rest on, for all airfields of `situation` in one pass."""
     winds = wind_fields(question, situation, turn_at(question))
-    network = network_of(situation, question.now)
     airfields = situation.airfields
     lat = np.array([a.lat_deg for a in airfields], dtype=float)
     lon = np.array([a.lon_deg for a in airfields], dtype=float)
     ground = np.array([0.0 if a.elevation_ft is None else a.elevation_ft for a in airfields], dtype=float)
     arrival = arrive(question, winds, lat, lon, ground)
+    last = datetime.fromtimestamp(float(arrival.end_s.max()), tz=UTC) if lat.size else question.now
+    network = network_of(situation, question.now, last)
     required_ft, required_sm = _required(question, arrival)
     fields = FieldArrays(
         lat_deg=lat,

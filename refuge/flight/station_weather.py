@@ -1,7 +1,7 @@
 """From a situation to arrays: the stations, what is known of each, and the states of their weather."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -17,6 +17,8 @@ from refuge.weather.states import states
 
 TREND_LASTS = timedelta(hours=2)
 """A landing forecast speaks of the two hours after the report (WMO-No. 306, FM 15, 15.14)."""
+LOOKS_BACK = timedelta(hours=2)
+"""A fresh report is younger: what forecasts said for an earlier hour is never asked."""
 AHEAD_OBSERVED = timedelta(minutes=15)
 """A report stamped later than this after now is misdated, and would look fresh for ever."""
 FULL_TAF_COUNTRIES = frozenset({"US", "CA", "PR", "GU", "VI", "AS", "MP"})
@@ -37,11 +39,12 @@ class Network:
     forecasts: tuple[tuple[Forecast, ...], ...]
 
 
-def network_of(situation: Situation, now: datetime) -> Network:
+def network_of(situation: Situation, now: datetime, last: datetime | None = None) -> Network:
     """Return every station of `situation` that was ever heard, with what it says as of `now`.
 
-    A station that was never heard bears on nothing: it is left out here, and named where it stands
-    at an airfield.
+    States of forecasts are worked out up to `last`, the end of the last window that is asked; all of
+    them where it is ``None``. A station that was never heard bears on nothing: it is left out here, and
+    named where it stands at an airfield.
     """
     heard = [s for s in situation.stations.values() if _heard(situation.hearing.get(s.id, NEVER_HEARD))]
     observations = tuple(situation.observations.get(station.id) for station in heard)
@@ -54,7 +57,7 @@ def network_of(situation: Situation, now: datetime) -> Network:
         weather=StationWeather(
             facts=_facts(heard, hearing, observations, forecasts, now),
             reports=build_states(_report_rows(observations), len(heard)),
-            forecasts=build_states(_forecast_rows(forecasts), len(heard)),
+            forecasts=build_states(_forecast_rows(forecasts, now - LOOKS_BACK, last), len(heard)),
         ),
         observations=observations,
         forecasts=forecasts,
@@ -179,17 +182,22 @@ def _trend_rows(station: int, observation: Observation) -> Iterator[StateRow]:
         )  # fmt: skip
 
 
-def _forecast_rows(forecasts: Sequence[Sequence[Forecast]]) -> Iterator[StateRow]:
-    """Yield every state of every forecast, each only while its forecast is the one that speaks."""
+def _forecast_rows(
+    forecasts: Sequence[Sequence[Forecast]], first: datetime, last: datetime | None
+) -> Iterator[StateRow]:
+    """Yield every state of every forecast from `first` to `last`, each only while its forecast speaks."""
     for station, own in enumerate(forecasts):
         for forecast, since, until in speakers(own):
             if forecast.cancelled or forecast.nil or forecast.valid_to is None:
                 break
-            for state in states(forecast, since, forecast.valid_to):
+            start = max(since, first)
+            stop = forecast.valid_to if last is None else min(forecast.valid_to, last)
+            if start > stop:
+                continue
+            for state in states(forecast, start, stop):
                 end = state.end if until is None else min(state.end, until)
                 if state.start < end and not state.outside:
-                    kept = replace(state, end=end)
                     yield StateRow(
-                        station=station, start=kept.start.timestamp(), end=kept.end.timestamp(),
-                        conditions=kept.conditions, label=kept.label, prevailing=kept.prevailing,
+                        station=station, start=state.start.timestamp(), end=end.timestamp(),
+                        conditions=state.conditions, label=state.label, prevailing=state.prevailing,
                     )  # fmt: skip
