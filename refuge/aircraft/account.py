@@ -4,10 +4,12 @@ import math
 from collections.abc import Iterator, Mapping
 
 from refuge.aircraft.airframe import FUEL_RESERVE_MIN
-from refuge.aircraft.case import PITOT_HEAT_C, Case, temperature_c
+from refuge.aircraft.case import PITOT_HEAT_C, Case, box_c, temperature_c
+from refuge.aircraft.charge import UNSHED_RATIO, Cell
 from refuge.aircraft.derating import Derating
-from refuge.aircraft.network import STORED, Duration, Function, Source
-from refuge.aircraft.power import UNSHED_RATIO, Run
+from refuge.aircraft.faults import upstream
+from refuge.aircraft.parts import STORED, Capacity, Duration, Function, Source
+from refuge.aircraft.power import Run
 from refuge.aircraft.timeline import INFORMATION, ends_min, information_min
 
 HORIZON_MIN = 120.0
@@ -25,8 +27,8 @@ def limited_why(case: Case, run: Run, ends: Ends, function: Function) -> str:
         return "fuel down to the reserve"
     if case.iced and end != ends_min(run, case.around(dry=True)).get(function):
         return "pitot heat lost in cloud at freezing or nearly so"
-    switched_off_min = case.around(dry=True).switched_off_min
-    if end == switched_off_min and any(load.shed for load in run.network.givers(function)):
+    credit_min = case.credit_min
+    if any(credit_min.get(load.id) == end for load in run.network.givers(function)):
         return "switched off when the load is shed"
     emptied = sorted(name for name in _upstream(run, function) - case.dead if run.end_min(name) == end)
     if emptied:
@@ -44,9 +46,11 @@ def assumptions(
     light = "with" if aircraft.warning_light else "without"
     yield f"recognition {aircraft.recognition_min:g} min ({light} a warning light)"
     if case.sheds:
-        yield f"load shed {case.shed_min:g} min after the failure"
-    for source, duration in _stored_in_use(run):
-        yield _source_text(source, duration, deratings[source.id])
+        yield from _shed_texts(case)
+    for source in _stored_in_use(run):
+        yield _source_text(source, deratings[source.id])
+    yield from _landing_texts(case, run)
+    yield from _take_over_texts(case, run)
     if state.fuel_min is None:
         yield "fuel not given: it is taken to outlast the batteries, and nothing engine-driven is counted"
     else:
@@ -57,6 +61,13 @@ def assumptions(
     cold_c = temperature_c(state)
     if cold_c is not None:
         yield f"batteries at {cold_c:g} C, the colder of what is given; no warming in flight is counted"
+    for source in _stored_in_use(run):
+        warmed_c, warming = box_c(source, state), source.warming
+        if warming is not None and warmed_c is not None and warmed_c != cold_c:
+            yield (
+                f"{source.id} at {warmed_c:.0f} C after {state.flown_min:g} min in flight: it warms"
+                f" {warming.c_per_h:g} C an hour, up to {warming.up_to_c:g} C ({warming.basis}; {warming.source})"
+            )
     if state.torch:
         yield "the torch outlasts the instruments"
     if information is not None and information > HORIZON_MIN:
@@ -69,7 +80,7 @@ def warnings(
     """Yield what a pilot must know before relying on the numbers."""
     if not dependable:
         yield "NOT DEPENDABLE: nothing may be planned on this endurance"
-    for source, _ in _stored_in_use(run):
+    for source in _stored_in_use(run):
         for doubt in deratings[source.id].doubts:
             yield f"{source.id} cannot be relied upon: {doubt}"
         if source.ready is False:
@@ -119,17 +130,64 @@ def _ice_warnings(case: Case, run: Run, ends: Ends) -> Iterator[str]:
         yield f"airspeed ends with pitot heat in this cloud; as if dry, information would end {text}"
 
 
-def _stored_in_use(run: Run) -> list[tuple[Source, Duration]]:
+def _shed_texts(case: Case) -> Iterator[str]:
+    done = {name: minute for name, minute in case.off_min.items() if minute < math.inf}
+    missed = sorted(name for name, minute in case.off_min.items() if minute == math.inf)
+    if case.aircraft.network.sheds:
+        for minute in sorted(set(done.values())):
+            names = ", ".join(sorted(name for name in done if done[name] == minute))
+            yield f"load shed {minute:g} min after the failure: {names}"
+    elif "all" not in case.state.not_shed:
+        yield f"load shed {case.begins_min:g} min after the failure"
+    if case.state.not_shed:
+        yield f"NOT shed: {', '.join(missed) or 'anything'}"
+
+
+def _landing_texts(case: Case, run: Run) -> Iterator[str]:
+    loads = [load for _, load in sorted(run.network.loads.items()) if load.landing]
+    if loads:
+        amps = sum(load.mean_a for load in loads)
+        names = ", ".join(load.id for load in loads)
+        last = f"the last {case.aircraft.landing_min:g} min of a battery in Ah"
+        yield f"landing load of {amps:g} A kept for {last}: {names}"
+
+
+def _take_over_texts(case: Case, run: Run) -> Iterator[str]:
+    for _, bus in sorted(run.network.buses.items()):
+        for name, how in sorted(bus.takes_over.items()):
+            if how == "by hand":
+                yield f"{name} is switched to {bus.id} by hand: not before {case.aircraft.recognition_min:g} min"
+            elif how == "tied":
+                yield f"{name} is tied to {bus.id} and shares its load"
+
+
+def _stored_in_use(run: Run) -> list[Source]:
     return [
-        (source, source.duration)
+        source
         for _, source in sorted(run.network.sources.items())
-        if source.duration is not None and run.start_min(source.id) is not None
+        if source.kind in STORED and run.start_min(source.id) is not None
     ]
 
 
-def _source_text(source: Source, duration: Duration, derating: Derating) -> str:
-    text = f"{source.id}: {duration.minutes:g} min {_counted(duration)} ({duration.basis}; {duration.source})"
+def _source_text(source: Source, derating: Derating) -> str:
+    if source.duration is not None:
+        duration = source.duration
+        text = f"{source.id}: {duration.minutes:g} min {_counted(duration)} ({duration.basis}; {duration.source})"
+    elif source.capacity is not None:
+        text = f"{source.id}: {_rated(source, source.capacity)}"
+    else:
+        raise AssertionError(f"{source.id} holds nothing")
     return ", ".join([text, *derating.notes])
+
+
+def _rated(source: Source, capacity: Capacity) -> str:
+    exponent = Cell(capacity, source.chemistry).exponent
+    taken = ", taken" if capacity.peukert is None else ""
+    one_hour = ", of which 85 % at the 1-hour rate (CAP 562)" if capacity.rate_h == 5 else ""
+    return (
+        f"{capacity.ah:g} Ah at the {capacity.rate_h:g}-hour rate{one_hour}, exponent {exponent:g}{taken}"
+        f" ({capacity.basis}; {capacity.source})"
+    )
 
 
 def _counted(duration: Duration) -> str:
@@ -142,16 +200,6 @@ def _counted(duration: Duration) -> str:
 
 def _upstream(run: Run, function: Function) -> set[str]:
     """Return every source that can feed something that gives `function`."""
-    found: set[str] = set()
-    seen: set[str] = set()
-    ahead = [name for load in run.network.givers(function) for name in load.fed_by]
-    while ahead:
-        name = ahead.pop()
-        if name in seen:
-            continue
-        seen.add(name)
-        if name in run.network.sources:
-            found.add(name)
-        else:
-            ahead.extend(run.network.buses[name].fed_by)
-    return found
+    network = run.network
+    fed_by = tuple(name for load in network.givers(function) for name in load.fed_by)
+    return {name for name in upstream(network.sources, network.buses, fed_by) if name in network.sources}

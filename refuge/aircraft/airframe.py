@@ -13,6 +13,9 @@ RECOGNITION_UNWARNED_MIN = 10.0
 FUEL_RESERVE_MIN = 45.0
 """Fuel that is not planned on: 14 CFR 91.167, 45 min at normal cruise."""
 
+LANDING_MIN = 10.0
+"""How long the landing load is carried at the end: 5 to 10 min (reference.md 4.2, from memory), the longer."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Provenance:
@@ -47,6 +50,7 @@ class Aircraft:
     fuel_feed_electric: bool
     network: Network
     fuel_reserve_min: float = FUEL_RESERVE_MIN
+    landing_min: float = LANDING_MIN
     recognition_given_min: float | None = None
     provenance: Mapping[str, Provenance] = field(default_factory=dict)
 
@@ -56,8 +60,11 @@ class Aircraft:
             for key, value in (("cruise_tas_kt", self.cruise_tas_kt), ("descent_ft_min", self.descent_ft_min))
             if not 0 < value < float("inf")
         ]
-        if not 0 <= self.fuel_reserve_min < float("inf"):
-            faults.append(f"fuel_reserve_min: must be 0 or more, not {self.fuel_reserve_min}")
+        faults += [
+            f"{key}: must be 0 or more, not {value}"
+            for key, value in (("fuel_reserve_min", self.fuel_reserve_min), ("landing_min", self.landing_min))
+            if not 0 <= value < float("inf")
+        ]
         if self.recognition_given_min is not None and not (
             self.usual_recognition_min <= self.recognition_given_min < float("inf")
         ):

@@ -8,9 +8,10 @@ from typing import Literal, get_args
 
 from refuge.aircraft.airframe import Aircraft
 from refuge.aircraft.derating import Derating, derate
-from refuge.aircraft.network import STORED
-from refuge.aircraft.power import Run
+from refuge.aircraft.parts import STORED, Source
+from refuge.aircraft.power import Run, Setting
 from refuge.aircraft.timeline import Surroundings, ends_min, information_min
+from refuge.aircraft.wiring import Wiring
 from refuge.errors import InputError
 
 Failure = Literal["alternator", "all", "pump", "display"]
@@ -27,7 +28,8 @@ class FlightState:
     ``on`` is the day, for the age of batteries. ``oat_c`` is the outside temperature at the level,
     ``soak_c`` the temperature the aircraft stood in; ``None`` is "not given". ``fuel_min`` is all fuel
     aboard in minutes at cruise; the aircraft's reserve is taken off it. ``shed_min`` is when the
-    load is shed: at recognition where ``None``.
+    pilot begins to shed the load: at recognition where ``None``. ``not_shed`` names loads that are not
+    switched off, or ``all``. ``flown_min`` is how long a box that warms in flight has warmed.
     """
 
     on: date
@@ -39,6 +41,8 @@ class FlightState:
     torch: bool = False
     fuel_min: float | None = None
     shed_min: float | None = None
+    not_shed: frozenset[str] = frozenset()
+    flown_min: float = 0.0
 
 
 def parse_failure(text: str) -> frozenset[Failure]:
@@ -69,11 +73,19 @@ class Case:
 
     aircraft: Aircraft
     state: FlightState
+    wiring: Wiring
+
+    @property
+    def begins_min(self) -> float:
+        """Return when the pilot begins to shed the load."""
+        return self.aircraft.recognition_min if self.state.shed_min is None else self.state.shed_min
 
     @property
     def shed_min(self) -> float:
-        """Return when the load is shed."""
-        return self.aircraft.recognition_min if self.state.shed_min is None else self.state.shed_min
+        """Return when all that is shed has been shed; `inf` if something is not."""
+        if self.state.not_shed:
+            return math.inf
+        return max((self.begins_min, *self._off_min(self.begins_min).values()))
 
     @property
     def sheds(self) -> bool:
@@ -105,6 +117,32 @@ class Case:
         cold = self.state.oat_c is not None and self.state.oat_c <= PITOT_HEAT_C
         return self.state.icing or cold
 
+    def _off_min(self, begins_min: float) -> dict[str, float]:
+        """Return when each load that is shed is switched off, if the pilot begins at `begins_min`."""
+        network = self.aircraft.network
+        found = {load.id: begins_min for load in network.loads.values() if load.shed}
+        for shed in network.sheds:
+            at_min = shed.after_min + (begins_min if shed.by == "pilot" else 0.0)
+            found.update(dict.fromkeys(shed.loads, at_min))
+        return found
+
+    @property
+    def off_min(self) -> dict[str, float]:
+        """Return when each load that is shed is really switched off; `inf` for one that is not."""
+        if not self.sheds:
+            return {}
+        off = self._off_min(self.begins_min)
+        undone = off.keys() if "all" in self.state.not_shed else self.state.not_shed
+        return off | dict.fromkeys(undone, math.inf)
+
+    @property
+    def credit_min(self) -> dict[str, float]:
+        """Return until when each load that is shed counts: shedding late must never look like an advantage."""
+        if not self.sheds:
+            return {}
+        usual, really = self._off_min(self.aircraft.recognition_min), self.off_min
+        return {name: min(end_min, really[name]) for name, end_min in usual.items()}
+
     def around(self, *, dry: bool) -> Surroundings:
         """Return what failure and flight take beyond the supply; as if `dry`, without ice."""
         loads = self.aircraft.network.loads.values()
@@ -115,19 +153,23 @@ class Case:
             iced=self.iced and not dry,
             alternate_static=self.aircraft.alternate_static,
             engine_min=math.inf if self.engine_min is None else self.engine_min,
-            # Shedding late must never look like an advantage: what is shed is not counted longer.
-            switched_off_min=min(self.shed_min, self.aircraft.recognition_min) if self.sheds else math.inf,
+            credit_min=self.credit_min,
         )
 
     def run(self, factors: Mapping[str, float]) -> Run:
         """Return a run of the network with these shares of the stored sources."""
         return Run(
-            self.aircraft.network,
-            dead=self.dead,
-            factors=factors,
-            engine_min=self.engine_min,
-            shed_min=self.shed_min,
-            usual_shed_min=self.aircraft.usual_recognition_min,
+            self.wiring,
+            Setting(
+                dead=self.dead,
+                factors=factors,
+                engine_min=self.engine_min,
+                shed_min=self.shed_min,
+                usual_shed_min=self.aircraft.usual_recognition_min,
+                hand_min=self.aircraft.recognition_min,
+                landing_min=self.aircraft.landing_min,
+                off_min=self.off_min,
+            ),
         )
 
     def information_left_min(self, factors: Mapping[str, float], *, dry: bool = False) -> float | None:
@@ -143,12 +185,27 @@ def check(aircraft: Aircraft, state: FlightState) -> None:
     InputError
         With what to do about it.
     """
-    for name, value in (("fuel_min", state.fuel_min), ("shed_min", state.shed_min)):
+    for name, value in (
+        ("fuel_min", state.fuel_min),
+        ("shed_min", state.shed_min),
+        ("flown_min", state.flown_min),
+    ):
         if value is not None and not 0 <= value < math.inf:
             raise InputError(f"{name} must be 0 or more, not {value}", remedy="give minutes")
     for name, value in (("oat_c", state.oat_c), ("soak_c", state.soak_c)):
         if value is not None and not -90 <= value <= 60:  # the records of Earth, rounded outward
             raise InputError(f"{name} {value:g} C is no temperature of the air", remedy="give degrees Celsius")
+    network = aircraft.network
+    strange = sorted(state.not_shed - {"all"} - network.shed_loads())
+    if strange:
+        raise InputError(
+            f"not shed: {' and '.join(strange)} is nothing that {aircraft.id} sheds",
+            remedy="name a load of its shed list, or all",
+        )
+    _check_failure(aircraft, state)
+
+
+def _check_failure(aircraft: Aircraft, state: FlightState) -> None:
     network = aircraft.network
     if "pump" in state.failure and all(source.kind != "engine_drive" for source in network.sources.values()):
         raise InputError(
@@ -167,11 +224,24 @@ def temperature_c(state: FlightState) -> float | None:
     return min(given) if given else None
 
 
+def box_c(source: Source, state: FlightState) -> float | None:
+    """Return the temperature of a battery at the failure.
+
+    The colder of what is given; or, where the file says how its box warms, what it warms to
+    from the temperature it stood in, if that is given. It is never taken to warm by less than nothing.
+    """
+    colder_c = temperature_c(state)
+    warming = source.warming
+    if warming is None or state.soak_c is None or colder_c is None:
+        return colder_c
+    warmed_c = min(warming.up_to_c, state.soak_c + warming.c_per_h * state.flown_min / 60)
+    return max(colder_c, warmed_c)
+
+
 def derate_all(aircraft: Aircraft, state: FlightState) -> dict[str, Derating]:
     """Return the derating of every stored source, by its id."""
-    cold_c = temperature_c(state)
     return {
-        source.id: derate(source, on=state.on, temperature_c=cold_c)
+        source.id: derate(source, on=state.on, temperature_c=box_c(source, state))
         for source in aircraft.network.sources.values()
         if source.kind in STORED
     }

@@ -1,11 +1,11 @@
-"""What is left of a battery's published duration: temperature, age, and its last capacity check."""
+"""What is left of a battery: temperature, age, its last capacity check, and its state of charge."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
 
-from refuge.aircraft.network import Source
+from refuge.aircraft.parts import Source
 
 LEAD_ACID = ((-29.0, 0.20), (-18.0, 0.40), (0.0, 0.75), (20.0, 1.0))
 """Share of capacity by temperature in C: TM 10-6140-200-14 for 0 and -18 C, TM 5-4210-230 (cranking)
@@ -17,6 +17,10 @@ RELIABLE_PERCENT = 80.0
 OLD_YEARS = 5.0
 OLD_FACTOR = 0.8
 """Past five years and not tested, at most this is left (reference.md 4.4, a proposal)."""
+NAMEPLATE_FACTOR = 0.8
+"""Of a nameplate capacity, for deterioration between checks (CAP 562 leaflet 4.1, reference.md 4.2)."""
+CHARGED_PERCENT = 90.0
+"""State of charge of a battery counted in Ah, where none is stated (reference.md 4.2, from memory)."""
 CHECK_VALID_DAYS = 366
 """A capacity check speaks for a year: reference.md 4.4 has 'annually', from memory."""
 DAYS_A_YEAR = 365.25
@@ -24,7 +28,7 @@ DAYS_A_YEAR = 365.25
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Derating:
-    """The share of a source's published duration that counts, and whether it can be relied upon.
+    """The share of a source's published duration or rated capacity that counts, and whether it can be relied upon.
 
     ``notes`` say why, in words; ``doubts`` why it cannot be relied upon. Without doubts it can.
     """
@@ -38,13 +42,15 @@ def derate(source: Source, *, on: date, temperature_c: float | None) -> Derating
     """Return what counts of `source` on the day `on`, with the battery at `temperature_c`.
 
     A capacity check and an age are two views of one loss: the worse counts, once. Without a
-    temperature nothing is taken off for cold; the answer says so.
+    temperature nothing is taken off for cold; the answer says so. A nameplate capacity is further from
+    what a battery gives than a published duration: it starts at 80 %, and 90 % charged.
     """
     cold = _for_temperature(source, temperature_c)
     worn = _for_wear(source, on)
+    charged = _for_charge(source)
     return Derating(
-        factor=cold.factor * worn.factor,
-        notes=cold.notes + worn.notes,
+        factor=cold.factor * worn.factor * charged.factor,
+        notes=cold.notes + worn.notes + charged.notes,
         doubts=cold.doubts + worn.doubts,
     )
 
@@ -76,22 +82,37 @@ def _for_temperature(source: Source, temperature_c: float | None) -> Derating:
     return Derating(factor=factor, notes=(note,), doubts=(doubt,))
 
 
+def _for_charge(source: Source) -> Derating:
+    if source.charge is not None:
+        percent, why = source.charge.value, f"{source.charge.basis}; {source.charge.source}"
+    elif _in_ah(source):
+        percent, why = CHARGED_PERCENT, "taken, as no state of charge is given; from memory"
+    else:
+        return Derating(factor=1.0)
+    return Derating(factor=percent / 100, notes=(f"{percent:g} % charged ({why})",))
+
+
+def _in_ah(source: Source) -> bool:
+    return source.capacity is not None and source.duration is None
+
+
 def _for_wear(source: Source, on: date) -> Derating:
     check, since = source.check, source.in_service
-    tested = (
-        check is not None and check.percent >= RELIABLE_PERCENT and 0 <= (on - check.on).days <= CHECK_VALID_DAYS
-    )
+    passed = check is not None and check.percent >= RELIABLE_PERCENT
+    tested = check is not None and passed and 0 <= (on - check.on).days <= CHECK_VALID_DAYS
     age_known = since is not None and since <= on
     old = since is None or since > on or (on - since).days > OLD_YEARS * DAYS_A_YEAR
-    factor = OLD_FACTOR if old and not tested else 1.0
-    notes: list[str] = []
-    doubts: list[str] = []
-    if factor < 1:
-        notes.append(f"{factor * 100:.0f} % as it is over {OLD_YEARS:g} years old or of unknown age, not tested")
-    if not age_known:
-        doubts.append(f"its age on {on} is not known (`in_service`)")
-    if check is not None and check.percent < RELIABLE_PERCENT:
-        factor = min(factor, check.percent / 100)
-        notes.append(f"{factor * 100:.0f} % after its capacity check")
+    factor, why = 1.0, ""
+    if check is not None and tested and _in_ah(source):
+        factor, why = min(1.0, check.percent / 100), f"by its capacity check of {check.on} ({check.source})"
+    elif _in_ah(source) and not tested:
+        factor, why = NAMEPLATE_FACTOR, "of nameplate, without a capacity check in the last year (CAP 562)"
+    elif old and not tested:
+        factor, why = OLD_FACTOR, f"as it is over {OLD_YEARS:g} years old or of unknown age, not tested"
+    doubts = [] if age_known else [f"its age on {on} is not known (`in_service`)"]
+    if check is not None and not passed:
+        if check.percent / 100 < factor:
+            factor, why = check.percent / 100, "after its capacity check"
         doubts.append(f"its capacity check of {check.on} is below {RELIABLE_PERCENT:g} %")
-    return Derating(factor=factor, notes=tuple(notes), doubts=tuple(doubts))
+    notes = (f"{factor * 100:.0f} % {why}",) if factor < 1 else ()
+    return Derating(factor=factor, notes=notes, doubts=tuple(doubts))

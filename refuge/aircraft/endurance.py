@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from refuge.aircraft.account import assumptions, limited_why, warnings
 from refuge.aircraft.airframe import Aircraft
 from refuge.aircraft.case import Case, FlightState, check, derate_all, failure_text
-from refuge.aircraft.network import FUNCTIONS, Function
+from refuge.aircraft.parts import FUNCTIONS, Function
 from refuge.aircraft.timeline import (
     INFORMATION,
     FunctionEnd,
@@ -17,6 +17,7 @@ from refuge.aircraft.timeline import (
     information_min,
     phases,
 )
+from refuge.aircraft.wiring import Wiring
 
 MARGIN_MIN = 15.0
 """Minutes kept in hand: the pattern of 14 CFR 121.633."""
@@ -56,8 +57,8 @@ def budget_min(endurance: Endurance, margin_min: float = MARGIN_MIN) -> float | 
 def endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
     """Return how long information lasts in `aircraft` after the failure of `state`.
 
-    Published durations only; derated once, for temperature and for wear. What is not known makes
-    the answer unknown or not dependable, never longer.
+    Simulated event by event from published durations and from capacities with the currents drawn;
+    derated once. What is not known makes the answer unknown or not dependable, never longer.
 
     Raises
     ------
@@ -66,18 +67,20 @@ def endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
     """
     check(aircraft, state)
     deratings = derate_all(aircraft, state)
-    case = Case(aircraft=aircraft, state=state)
+    case = Case(aircraft=aircraft, state=state, wiring=Wiring(aircraft.network))
     factors = {name: derating.factor for name, derating in deratings.items()}
     run = case.run(factors)
     around = case.around(dry=False)
     ends = ends_min(run, around)
     information = information_min(ends)
     relied = {name: 0.0 if deratings[name].doubts else factor for name, factor in factors.items()}
-    dependable = information is not None and case.information_left_min(relied) == information
+    dependable = information is not None and (relied == factors or case.information_left_min(relied) == information)
     function = _first_to_end(ends, case.engine_min)
     return Endurance(
         information_min=information,
-        nominal_min=case.information_left_min(dict.fromkeys(factors, 1.0)),
+        nominal_min=information
+        if set(factors.values()) <= {1.0}
+        else case.information_left_min(dict.fromkeys(factors, 1.0)),
         limited_by=function,
         limited_why=limited_why(case, run, ends, function),
         recognition_min=aircraft.recognition_min,

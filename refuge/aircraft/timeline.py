@@ -5,8 +5,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from refuge.aircraft.network import FUNCTIONS, STORED, Function, Load
-from refuge.aircraft.power import Run, longest, shortest
+from refuge.aircraft.parts import FUNCTIONS, STORED, Function, Load
+from refuge.aircraft.power import Run, Span, first_gap, longest, shortest
 
 INFORMATION: tuple[Function, ...] = ("attitude", "airspeed", "altitude", "engine", "fuel_feed")
 """The first three are information; when one of the last two ends, everything does (method.md 2)."""
@@ -43,7 +43,7 @@ class Surroundings:
     ``dead_loads`` are out of action; ``dark`` is night without a torch; ``iced`` is cloud in which
     airspeed goes with pitot heat, and altitude too unless there is an ``alternate_static``.
     ``engine_min`` is how long fuel lasts, `inf` where it is not counted; loads that are shed are
-    not counted after ``switched_off_min``, `inf` where nothing is shed.
+    not counted after their ``credit_min``.
     """
 
     dead_loads: frozenset[str]
@@ -51,7 +51,7 @@ class Surroundings:
     iced: bool
     alternate_static: bool
     engine_min: float
-    switched_off_min: float
+    credit_min: Mapping[str, float]
 
 
 def ends_min(run: Run, around: Surroundings) -> dict[Function, float | None]:
@@ -130,11 +130,12 @@ def phases(
 
 
 def _longest_of(run: Run, around: Surroundings, givers: tuple[Load, ...]) -> float | None:
-    return longest(_load_end_min(run, around, load) for load in givers)
+    """Return until when one of the givers works without a gap; ``None`` if only one of unknown end could."""
+    working = [load for load in givers if load.id not in around.dead_loads]
+    sure = first_gap(span for load in working for span in _counted(run, around, load))
+    return None if sure == 0 and any(run.doubtful(load.id) for load in working) else sure
 
 
-def _load_end_min(run: Run, around: Surroundings, load: Load) -> float | None:
-    if load.id in around.dead_loads:
-        return 0.0
-    end_min = run.load_end_min(load.id)
-    return shortest((end_min, around.switched_off_min)) if load.shed else end_min
+def _counted(run: Run, around: Surroundings, load: Load) -> list[Span]:
+    limit = around.credit_min.get(load.id, math.inf)
+    return [(start, min(end, limit)) for start, end in run.spans(load.id) if start < limit]
