@@ -128,13 +128,8 @@ class Elements:
         automatic station detected no cloud: none, with no height up to which that is proved.
         """
         found: list[Ceiling] = [_ceiling_of_layer(layer) for layer in self.layers]
-        found.extend(self.skies)
-        if not found:
-            return None
-        ceiling = reduce(worse_ceiling, found)
-        if auto and isinstance(ceiling, NoCeiling) and ceiling.evidence == "CLR":
-            return replace(ceiling, none_below_ft=CLR_NONE_BELOW_FT)
-        return ceiling
+        found += [_seen_by_automation(sky) if auto else sky for sky in self.skies]
+        return reduce(worse_ceiling, found) if found else None
 
     def visibility(self) -> Visibility | None:
         """Return the prevailing visibility, the first that is given, or ``None``."""
@@ -235,6 +230,12 @@ def _mixed_fraction(token: str) -> Element | None:
     if isinstance(base, KnownVisibility) and isinstance(part, KnownVisibility) and part.sm < 1:
         return KnownVisibility(sm=base.sm + part.sm, bound=base.bound)
     return None
+
+
+def _seen_by_automation(sky: NoCeiling | UnknownCeiling) -> NoCeiling | UnknownCeiling:
+    if isinstance(sky, NoCeiling) and sky.evidence == "CLR":
+        return replace(sky, none_below_ft=CLR_NONE_BELOW_FT)
+    return sky
 
 
 def _ceiling_of_layer(layer: Layer) -> Ceiling:

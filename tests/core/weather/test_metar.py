@@ -72,6 +72,7 @@ def test_header_words() -> None:
     assert value.unread == ()
     assert (value.temperature_c, value.dew_point_c) == (18, 12)
     assert value.pressure_hpa == pytest.approx(1013.2, abs=0.1)
+    assert observed("METAR KAAA COR 101553Z 18010KT 10SM CLR").corrected
     assert observed("METAR KAAA 101553Z 18010KT 10SM CLR").corrected is False
 
 

@@ -186,6 +186,7 @@ def test_ceiling(text: str, ft_agl: int) -> None:
         ("SCT020", None, True),
         ("SCT///CB", None, True),
         ("NSC SCT060", 5_000, False),
+        ("FEW020 CLR", 12_000, True),
     ],
 )
 def test_no_ceiling(text: str, none_below_ft: int | None, auto: bool) -> None:
