@@ -3,6 +3,7 @@
 from sqlalchemy import Connection, String, column, inspect, select, table
 
 from refuge.errors import StoreError
+from refuge.store.hidden import is_hidden
 
 _VERSION = table("alembic_version", column("version_num", String))
 
@@ -15,7 +16,7 @@ def store_revision(conn: Connection) -> str | None:
     StoreError
         If the database holds tables of something else.
     """
-    tables = inspect(conn).get_table_names()
+    tables = [name for name in inspect(conn).get_table_names() if not is_hidden(name)]
     if "alembic_version" not in tables:
         if tables:
             raise StoreError(

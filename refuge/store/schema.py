@@ -22,7 +22,7 @@ from sqlalchemy import (
 
 from refuge.store.types import UtcInstant
 
-HEAD = "0001_pre_first_tables"
+HEAD = "0003_pre_run_log"
 """The newest revision in migrations/: compared with the store's by one SELECT, without Alembic."""
 
 metadata = MetaData(
@@ -123,6 +123,20 @@ refused = Table(
 )
 """Texts that could not be read, with the error. ``bulletin_id`` is null where a feed's row was no bulletin."""
 
+latest = Table(
+    "latest",
+    metadata,
+    Column("kind", String(8), primary_key=True),
+    Column("station", String(8), primary_key=True),
+    Column("bulletin_id", _ID, ForeignKey("bulletins.id"), nullable=False),
+    Column("stamped_at", UtcInstant, nullable=False),
+    Column("correction", SmallInteger, nullable=False),
+    Column("received_at", UtcInstant, nullable=False),
+    Column("valid_from", UtcInstant),
+    Column("record", Text, nullable=False),
+)
+"""Of each station the newest report and forecast of all that the store has, whenever received; see `latest`."""
+
 hearing = Table(
     "hearing",
     metadata,
@@ -194,6 +208,24 @@ runways = Table(
     Column("heading_deg_true", Float),
 )
 
+airfield_codes = Table(
+    "airfield_codes",
+    metadata,
+    Column("airfield_id", String(16), ForeignKey("airfields.id"), primary_key=True),
+    Column("rank", SmallInteger, primary_key=True, autoincrement=False),
+    Column("code", String(16), nullable=False),
+    Index(None, "code"),
+)
+"""The codes that an airfield goes or went by, the most trusted first (rank 0)."""
+
+versions = Table(
+    "versions",
+    metadata,
+    Column("what", String(16), primary_key=True),
+    Column("number", BigInteger, nullable=False),
+)
+"""Numbers that grow with every change of what answers rest on, to be polled: see `version`."""
+
 feed_state = Table(
     "feed_state",
     metadata,
@@ -223,3 +255,24 @@ documents = Table(
     Column("stored_at", UtcInstant, nullable=False),
 )
 """Aircraft and minimums files by id, as written."""
+
+runs = Table(
+    "runs",
+    metadata,
+    Column("id", _ID, primary_key=True, autoincrement=True),
+    Column("feed", String(16), nullable=False),
+    Column("worker", Text, nullable=False),
+    Column("started_at", UtcInstant, nullable=False),
+    Column("ended_at", UtcInstant),
+    Column("outcome", String(16), nullable=False),
+    Column("fetched", Integer),
+    Column("new", Integer),
+    Column("changed", Integer),
+    Column("known", Integer),
+    Column("refused", Integer),
+    Column("late_median_s", Float),
+    Column("late_max_s", Float),
+    Column("error", Text),
+    Index(None, "feed", "started_at"),
+)
+"""What the worker did: one row for each run of a feed. Numbers are null where a run did not come so far."""

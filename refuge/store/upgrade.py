@@ -11,6 +11,9 @@ from refuge.packaged import packaged
 from refuge.store.engine import writing
 from refuge.store.revision import store_revision
 
+_WAIT_MS = 60_000
+"""Longer than usual: a migration by another process may rewrite tables."""
+
 
 def alembic_config(conn: Connection | None = None) -> Config:
     """Return Alembic's configuration without an ini file, on the migrations of this installation."""
@@ -23,8 +26,8 @@ def alembic_config(conn: Connection | None = None) -> Config:
 
 def upgrade(engine: Engine) -> tuple[str | None, str]:
     """Bring the store's schema to the newest revision; return the revision before and after."""
-    # BEGIN IMMEDIATE holds SQLite's write lock from here on, and its DDL is part of the transaction.
-    with writing(engine) as conn:
+    # The write lock is held from here on, and DDL is part of the transaction on both databases.
+    with writing(engine, wait_ms=_WAIT_MS) as conn:
         before = store_revision(conn)
         head = head_revision()
         if before == head:

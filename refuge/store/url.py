@@ -6,14 +6,16 @@ from platformdirs import user_data_path
 
 from refuge.errors import InputError
 
-_KNOWN = ("sqlite",)
+_POSTGRESQL = {"postgres", "postgresql", "postgresql+psycopg"}
+_KNOWN = {"sqlite", *_POSTGRESQL}
 
 
 def resolve_store_url(text: str | None) -> str:
     """Return the SQLAlchemy URL that `text` names; for ``None`` or "" the file in the user's data folder.
 
-    A URL (``sqlite:///...``) stays as it is; anything else is the path of an SQLite file.
-    ``:memory:`` is a store that ends with the process.
+    A URL (``sqlite:///...``) stays as it is, less that every way to write PostgreSQL's
+    (``postgres://``, ``postgresql://``) becomes the one that names the driver; anything else is the
+    path of an SQLite file. ``:memory:`` is a store that ends with the process.
 
     Raises
     ------
@@ -26,8 +28,10 @@ def resolve_store_url(text: str | None) -> str:
         return "sqlite://"
     if "://" not in text:
         return f"sqlite:///{Path(text).expanduser().absolute()}"
-    if text.partition("://")[0].partition("+")[0] not in _KNOWN:
+    scheme, _, rest = text.partition("://")
+    if scheme not in _KNOWN:
         raise InputError(
-            f"store {text.partition('://')[0]}:// is not known", remedy="name an SQLite file, or sqlite:///path"
+            f"store {scheme}:// is not known",
+            remedy="name an SQLite file, sqlite:///path or postgresql://user@host/database",
         )
-    return text
+    return f"postgresql+psycopg://{rest}" if scheme in _POSTGRESQL else text
