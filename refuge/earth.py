@@ -70,6 +70,8 @@ def parse_position(text: str) -> Position | None:
 def _degrees(whole: str, minutes: str | None, *, south_or_west: bool) -> float:
     if minutes is not None and float(minutes) >= 60.0:
         raise InputError(f"{minutes} is no number of minutes", remedy="minutes run from 0 to below 60")
+    if minutes is not None and "." in whole:
+        raise InputError(f"{whole} {minutes} is no latitude or longitude", remedy="minutes follow whole degrees")
     value = float(whole) + float(minutes or 0.0) / 60.0
     return -value if south_or_west else value
 

@@ -40,7 +40,7 @@ def parse_instant(text: str) -> datetime:
         raise InputError(f"time {text!r} has no zone", remedy=f"write UTC, such as {match[1]}T{match[2]}Z")
     try:
         return aware_utc(datetime.fromisoformat(text.strip().upper().replace(" ", "T")))
-    except ValueError as exc:
+    except (ValueError, OverflowError) as exc:
         raise InputError(f"{text!r} is not a time: {exc}", remedy="write it like 2022-10-22T03:00Z") from exc
 
 

@@ -82,10 +82,10 @@ def _icing(basis: Basis) -> Codes:
         freezing=basis.weighed.freezing,
         approved=basis.question.aircraft.approved_for_icing,
     )
-    # A station that is silent now may have freezing rain.
-    silent = np.zeros(codes.shape, dtype=bool)
-    silent[near.field[~facts.fresh[near.station]]] = True
-    return np.where(silent, at_best_unknown(codes), codes).astype(np.int8)
+    # A station that is silent now may have freezing rain; one of unknown height may be far above or below.
+    doubt = ~facts.fresh[near.station] | basis.weighed.report_pairs.doubt_ceiling
+    doubtful = np.bincount(near.field[doubt], minlength=codes.size) > 0
+    return np.where(doubtful, at_best_unknown(codes), codes).astype(np.int8)
 
 
 def coldest_surface_c(basis: Basis) -> Floats:
