@@ -181,16 +181,7 @@ def gather(tokens: Sequence[str]) -> Elements:
         index += taken
     if elements.weather_not_observed and elements.weather:
         elements.unread.append("//")  # weather is there: these solidi stand for something else
-    if elements.unread and any(_WHOLE.fullmatch(token) for token in elements.unread):
-        elements.visibilities = [_without_its_whole(v) for v in elements.visibilities]
     return elements
-
-
-def _without_its_whole(visibility: Visibility) -> Visibility:
-    """Return a part of a mile as unknown: a whole number that was not read may belong to it."""
-    if isinstance(visibility, KnownVisibility) and visibility.sm < 1:
-        return UnknownVisibility(reason="a whole number that stands alone may belong to the visibility")
-    return visibility
 
 
 def _joined(tokens: Sequence[str], index: int) -> tuple[str, int]:

@@ -184,8 +184,9 @@ def test_a_moved_token_is_read_or_kept(body: list[list[str]], remark: str, data:
     at, to = (data.draw(st.integers(0, len(tokens) - 1)) for _ in range(2))
     moved = [*tokens]
     moved.insert(to, moved.pop(at))
-    before = observed([*HEAD, *tokens, remark], second_opinion=False)
-    assert goodness(observed([*HEAD, *moved, remark], second_opinion=False)) <= goodness(before)
+    before, after = (observed([*HEAD, *t, remark], second_opinion=False) for t in (tokens, moved))
+    # A number moved away from its fraction is kept as unread; the fraction alone may be LIFR.
+    assert goodness(after) <= max(goodness(before), rank(Category.LIFR))
 
 
 @given(body=bodies(), remark=remarks, word=junk)

@@ -324,8 +324,10 @@ def test_a_token_longer_than_any_group_is_not_looked_at() -> None:
     assert read_token("1" * 1_000_000) is None
 
 
-def test_a_whole_number_that_stands_alone_may_belong_to_the_part_of_a_mile() -> None:
-    for text in ("2 -RA 1/2SM", "1/2SM -RA 2"):
-        elements = gather(text.split())
-        assert elements.unread == ["2"]
-        assert isinstance(elements.visibility(), UnknownVisibility)
+def test_a_part_of_a_mile_behind_a_lost_token_is_unknown() -> None:
+    """The lost token may be its whole number: 2 1/2SM with the 2 garbled."""
+    elements = gather(["?", "1/2SM"])
+    assert elements.unread == ["?"]
+    assert isinstance(elements.visibility(), UnknownVisibility)
+    assert gather(["?", "-RA", "1/2SM"]).visibility() == KnownVisibility(sm=0.5)
+    assert gather(["2", "1/2SM", "1/2SM"]).lowest_visibility() == KnownVisibility(sm=2.5)  # repeated
