@@ -131,6 +131,8 @@ def _decode_parts(raw: str, header: _Header, observed_at: datetime, *, second_op
     words = [token for token in body_tokens if not (token in _MARKS or _is_correction(token))]
     nil, auto = "NIL" in body_tokens, "AUTO" in body_tokens
     elements = Elements(unread=words) if nil else gather(words)
+    if elements.weather_not_observed and not auto:
+        elements.unread.append("//")  # only automation leaves weather unobserved (WMO-No. 306, 15.8)
     trend = read_trend(trend_tokens, observed_at=observed_at) if trend_tokens and not nil else ()
     body = _body(elements, auto=auto)
     adverse = after_remarks(body, elements.lowest_visibility() or body.visibility, remarks)

@@ -185,3 +185,9 @@ def test_the_recent_weather_of_m15_is_read_wherever_it_stands() -> None:
     value = observed("VGEG 101550Z 33010KT 4000 RERA SCT016 FEW028CB OVC100 27/25 Q1008 NOSIG")
     assert value.body.weather == ("RERA",)
     assert value.unread == ()
+
+
+def test_weather_not_observed_is_for_automation_alone() -> None:
+    """decoding.md M6 (WMO-No. 306, 15.8): w'w' is // when AUTO cannot observe it."""
+    assert observed("EAAA 101550Z AUTO 22006KT 9999 // BKN010 14/13 Q1004").unread == ()
+    assert observed("EAAA 101550Z 22006KT 9999 // BKN010 14/13 Q1004").unread == ("//",)
