@@ -16,6 +16,11 @@ FUEL_RESERVE_MIN = 45.0
 LANDING_MIN = 10.0
 """How long the landing load is carried at the end: 5 to 10 min (reference.md 4.2, from memory), the longer."""
 
+CARD_STEP_DEG = 45.0
+"""Widest step between two headings of a compass card: 14 CFR 27.1547 (from memory); airplanes' have 30."""
+CARD_LIMIT_DEG = 30.0
+"""A card that corrects by more is a slip of the pen (14 CFR 23.1327: 10 degrees want a placard; from memory)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Provenance:
@@ -23,6 +28,57 @@ class Provenance:
 
     basis: str
     source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CompassCard:
+    """The deviation card beside the compass: for these magnetic headings, steer these by compass.
+
+    Degrees, once round clockwise, in the order of the card. ``steer_radios_off_deg`` is its second
+    column; ``None`` where the card has none.
+
+    Raises
+    ------
+    InputError
+        If a column is not such a round, or corrects more than a compass may be off.
+    """
+
+    for_deg_mag: tuple[float, ...]
+    steer_deg: tuple[float, ...]
+    steer_radios_off_deg: tuple[float, ...] | None = None
+    source: str
+
+    def __post_init__(self) -> None:
+        faults = []
+        if not _goes_round(self.for_deg_mag, CARD_STEP_DEG):
+            faults.append(f"for: must run clockwise once round, in steps of {CARD_STEP_DEG:g} degrees at most")
+        for key, column in (("steer", self.steer_deg), ("steer_radios_off", self.steer_radios_off_deg)):
+            if column is None:
+                continue
+            if len(column) != len(self.for_deg_mag):
+                faults.append(f"{key}: has {len(column)} headings, `for` has {len(self.for_deg_mag)}")
+            # Where the compass ran backwards, one reading would mean two headings.
+            elif not _goes_round(column, 180.0):
+                faults.append(f"{key}: must run clockwise once round, from 0 to 360 degrees")
+            elif worst := [x for x in self.corrections_deg(column) if abs(x) > CARD_LIMIT_DEG]:
+                faults.append(f"{key}: corrects by {worst[0]:+g}, more than {CARD_LIMIT_DEG:g} degrees")
+        if faults:
+            raise InputError("; ".join(f"compass_card.{fault}" for fault in faults), remedy="mend the compass card")
+
+    def corrections_deg(self, column: tuple[float, ...]) -> tuple[float, ...]:
+        """Return what a column adds to each magnetic heading, -180 to 180."""
+        return tuple(
+            (steer - wanted + 180.0) % 360.0 - 180.0 for wanted, steer in zip(self.for_deg_mag, column, strict=True)
+        )
+
+
+def _goes_round(headings: tuple[float, ...], widest_deg: float) -> bool:
+    steps = [(then - now) % 360.0 for now, then in zip(headings, (*headings[1:], *headings[:1]), strict=True)]
+    return (
+        all(0.0 <= x <= 360.0 for x in headings)
+        and all(0.0 < step <= widest_deg for step in steps)
+        and abs(sum(steps) - 360.0) < 1e-6
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,6 +109,7 @@ class Aircraft:
     landing_min: float = LANDING_MIN
     recognition_given_min: float | None = None
     provenance: Mapping[str, Provenance] = field(default_factory=dict)
+    compass_card: CompassCard | None = None
 
     def __post_init__(self) -> None:
         faults = [

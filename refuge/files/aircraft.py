@@ -9,6 +9,7 @@ from pydantic import Field, StringConstraints
 from refuge.aircraft import airframe, network
 from refuge.aircraft.parts import Chemistry, Function, SourceKind
 from refuge.errors import InputError
+from refuge.files.compass_card import CompassCardTable
 from refuge.files.toml import Strict, checked, parse_toml, read_toml
 
 REMEDY = "fixtures/aircraft/template.toml explains each key"
@@ -96,6 +97,7 @@ class AircraftFile(Strict):
     alternate_static: bool
     engine_electric: bool
     fuel_feed_electric: bool
+    compass_card: CompassCardTable | None = None
     source: dict[Name, SourceTable]
     bus: dict[Name, BusTable] = Field(default_factory=dict)
     load: dict[Name, LoadTable]
@@ -162,6 +164,7 @@ def _aircraft(tables: AircraftFile) -> airframe.Aircraft:
         engine_electric=tables.engine_electric,
         fuel_feed_electric=tables.fuel_feed_electric,
         network=_network(tables),
+        compass_card=None if tables.compass_card is None else tables.compass_card.card(),
         provenance={
             key: airframe.Provenance(basis=figure.basis, source=figure.source) for key, figure in figures.items()
         },
