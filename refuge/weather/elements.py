@@ -175,6 +175,8 @@ def gather(tokens: Sequence[str]) -> Elements:
         element = _mixed_fraction(token) if "+" in token[1:] else read_token(token)
         if lost and isinstance(element, KnownVisibility) and element.sm < 1 and "/" in token:
             element = UnknownVisibility(reason=f"what stands before {token} was not read")
+        if token == "/////" and elements.winds and not _is_pressure(tokens, index + 1):
+            element = None  # missing temperatures stand before the pressure; this is something else
         lost = element is None or not elements.take(element)
         if lost:
             elements.unread.extend(tokens[index : index + taken])
@@ -182,6 +184,10 @@ def gather(tokens: Sequence[str]) -> Elements:
     if elements.weather_not_observed and elements.weather:
         elements.unread.append("//")  # weather is there: these solidi stand for something else
     return elements
+
+
+def _is_pressure(tokens: Sequence[str], index: int) -> bool:
+    return index < len(tokens) and isinstance(read_token(tokens[index]), Pressure)
 
 
 def _joined(tokens: Sequence[str], index: int) -> tuple[str, int]:

@@ -109,10 +109,11 @@ def _unknown_ceiling(one: Ceiling, other: Ceiling) -> UnknownCeiling:
     )
 
 
-def _lowest_possible_ft(ceiling: CeilingAt | NoCeiling) -> float:
+def _lowest_possible_ft(ceiling: CeilingAt | NoCeiling) -> tuple[float, int]:
+    """Return the height from which on a ceiling may be; at the same height a certain one is worse."""
     if isinstance(ceiling, CeilingAt):
-        return ceiling.ft_agl
-    return float("inf") if ceiling.none_below_ft is None else ceiling.none_below_ft
+        return ceiling.ft_agl, 0
+    return (float("inf") if ceiling.none_below_ft is None else ceiling.none_below_ft), 1
 
 
 def _rank(visibility: KnownVisibility) -> tuple[float, int]:

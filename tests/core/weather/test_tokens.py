@@ -310,6 +310,11 @@ def test_a_second_pair_of_temperatures_is_unread() -> None:
     assert gather(["18010KT", "03/03", "04/54", "A2964"]).unread == ["04/54"]
 
 
+def test_missing_temperatures_stand_before_the_pressure() -> None:
+    assert gather(["18010KT", "/////", "Q1010"]).unread == []  # SBMD 2015
+    assert gather(["18010KT", "SCT022", "/////"]).unread == ["/////"]
+
+
 def test_pressure() -> None:
     assert read_token("Q1013") == Pressure(hpa=1013)
     inches = read_token("A2992")
