@@ -15,6 +15,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "expect": ("refuge.cli.expect:expect", "Conditions to expect at a station over a window."),
     "endurance": ("refuge.cli.endurance:endurance", "How long attitude, airspeed and altitude last."),
     "collect": ("refuge.cli.collect:collect", "Fetch reports, forecasts and winds into the store."),
+    "work": ("refuge.cli.work:work", "Collect by the clock, as a service."),
+    "status": ("refuge.cli.status:status", "How old the data are, and how the last runs went."),
     "import": ("refuge.cli.imports:import_group", "Load airfields and stations into the store."),
     "store": ("refuge.cli.store:store", "Look after the store: upgrade, redecode, info."),
     "demo": ("refuge.cli.demo:demo", "A guided answer in an invented country."),

@@ -20,13 +20,22 @@ WINDS = "/api/data/windtemp"
 _WINDS_PARTS = tuple(product(("low", "high"), ("06", "12", "24")))
 
 
+def _at_once() -> bool:
+    return True
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AwcFeed:
-    """The service at `base_url`, asked now: `received_at` is the receipt of all it answers."""
+    """The service at `base_url`, asked now: `received_at` is the receipt of all it answers.
+
+    ``pause`` is called between two requests to one path, and says whether to go on: the service
+    wants to be asked the same only once a minute by whoever asks all day.
+    """
 
     received_at: datetime
     base_url: str = BASE_URL
     settings: HttpSettings = field(default_factory=HttpSettings)
+    pause: Callable[[], bool] = _at_once
 
     @property
     def name(self) -> str:
@@ -73,7 +82,10 @@ class AwcFeed:
         bulletins: list[Bulletin] = []
         validators: list[Validators] = []
         errors: list[FeedError] = []
-        for level, hours in _WINDS_PARTS:
+        for number, (level, hours) in enumerate(_WINDS_PARTS):
+            if number and not self.pause():
+                errors.append(FeedError("told to stop before all was asked", where=self.base_url + WINDS))
+                break
             params = {"region": region, "level": level, "fcst": hours}
             try:
                 answer = self._get(WINDS, since, params)

@@ -1,0 +1,80 @@
+"""refuge work: collect by the clock, until stopped."""
+
+import os
+import select
+import signal
+from collections.abc import Callable
+from types import FrameType
+
+import click
+
+from refuge.cli.options import store_option
+from refuge.errors import FeedError, InputError
+from refuge.zulu import parse_instant
+
+
+@click.command(epilog="Example: refuge work --store postgresql://refuge@db/refuge --contact ops@example.org")
+@store_option
+@click.option("--feeds", metavar="A,B", help="Of stations, metar, taf and winds only these, comma between them.")
+@click.option("--base-url", envvar="REFUGE_BASE_URL", metavar="URL", help="Another address of the service.")
+@click.option("--contact", envvar="REFUGE_CONTACT", default="", help="Your address, for the service's operator.")
+@click.option("--once", is_flag=True, help="Run every feed once, now, and end; exit 4 if one fails.")
+@click.option("--now", "now_text", metavar="T", help="With --once: the receipt to stamp, for replays.")
+@click.option("--verbose", is_flag=True, help="Log more.")
+def work(
+    *,
+    store: str | None,
+    feeds: str | None,
+    base_url: str | None,
+    contact: str,
+    once: bool,
+    now_text: str | None,
+    verbose: bool,
+) -> None:
+    """Fetch reports, forecasts, winds and stations into the store by the clock, until stopped.
+
+    Of several workers on one store one leads and the others wait; when it ends, however it ends, another
+    takes over within seconds. SIGTERM or SIGINT lets what is running finish; a second one does not.
+    What was done is in `refuge status`; the log goes to stderr.
+    """
+    from refuge.store.opening import opened_store
+    from refuge.worker.lead import work as work_on
+    from refuge.worker.lead import work_once, worker_name
+    from refuge.worker.logs import log_to_stderr
+    from refuge.worker.plan import planned
+    from refuge.worker.run import Job
+
+    if now_text and not once:
+        raise InputError("a receipt is only stamped on one run", where="--now", remedy="give --once too")
+    plan, now = planned(feeds), parse_instant(now_text) if now_text else None
+    log_to_stderr(verbose=verbose)
+    with opened_store(store) as engine:
+        wait = _wait_for_signals()
+        job = Job(engine=engine, worker=worker_name(), wait=wait, base_url=base_url, contact=contact)
+        if not once:
+            work_on(job, plan)
+            return
+        outcomes = work_once(job, plan, now=now)
+    failed = [name for name, outcome in outcomes.items() if outcome in ("failed", "partial")]
+    if failed:
+        raise FeedError(f"{', '.join(failed)} failed, wholly or in part", remedy="see refuge status")
+
+
+def _wait_for_signals() -> Callable[[float], bool]:
+    """Return a function that waits for so many seconds, or until told to stop, and returns whether it was.
+
+    The first signal is only noted, in a pipe, which any thread can watch; the second ends the process.
+    """
+    told, tell = os.pipe()
+
+    def note(number: int, _frame: FrameType | None) -> None:
+        os.write(tell, b".")
+        signal.signal(number, signal.SIG_DFL)
+
+    for each in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(each, note)
+
+    def wait(seconds: float) -> bool:
+        return bool(select.select([told], [], [], seconds)[0])
+
+    return wait
