@@ -125,6 +125,9 @@ def ceiling_code(ceiling: Ceiling) -> tuple[np.int8, float]:
             return AT, float(ft)
         case NoCeiling(none_below_ft=below):
             return NONE, np.inf if below is None else float(below)
+        case UnknownCeiling(obscured=True):
+            # VV///: the sky is hidden, so a ceiling exists, and it is of the lowest category (decoding.md).
+            return AT, 0.0
         case UnknownCeiling(at_best_ft_agl=best):
             return NOT_KNOWN, np.inf if best is None else float(best)
 
