@@ -6,6 +6,7 @@ from typing import Literal
 from sqlalchemy import Connection, delete, insert, select
 
 from refuge.store.schema import documents
+from refuge.store.version import data_changed
 
 DocumentKind = Literal["aircraft", "minimums"]
 
@@ -14,6 +15,7 @@ def put_document(conn: Connection, kind: DocumentKind, document_id: str, text: s
     """Keep `text` under this identifier, in place of what was there."""
     conn.execute(delete(documents).where(documents.c.kind == kind, documents.c.id == document_id))
     conn.execute(insert(documents).values(kind=kind, id=document_id, text=text, stored_at=stored_at))
+    data_changed(conn)
 
 
 def document(conn: Connection, kind: DocumentKind, document_id: str) -> str | None:

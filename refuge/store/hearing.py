@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Table, func, select, tuple_
-from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy import ColumnElement, Connection, Table, func, select
 
+from refuge.store.bulk import in_parts, insert_or_replace
 from refuge.store.schema import forecasts, hearing, hearing_hours, observations
 from refuge.weather.bulletin import Bulletin, Kind
 from refuge.weather.reports import Forecast, Observation
@@ -92,12 +92,11 @@ def add_hearing(conn: Connection, items: Sequence[tuple[Bulletin, Observation | 
         _merge(fresh, _note(value, str(bulletin.kind), at))
         hour = (value.observed_at if isinstance(value, Observation) else value.issued_at).hour
         fresh_hours[*key, hour] = min(at, fresh_hours.get((*key, hour), at))
-    stored = conn.execute(
-        select(hearing).where(tuple_(hearing.c.station, hearing.c.kind).in_(list(fresh)))
-    ).mappings()
-    for row in stored:
-        _merge(fresh, dict(**row))
-    _put(conn, hearing, list(fresh.values()))
+    for some in in_parts({station for station, _ in fresh}):
+        for row in conn.execute(select(hearing).where(hearing.c.station.in_(some))).mappings():
+            if (row["station"], row["kind"]) in fresh:
+                _merge(fresh, dict(**row))
+    insert_or_replace(conn, hearing, list(fresh.values()))
     _put_hours(conn, fresh_hours)
 
 
@@ -130,26 +129,17 @@ def _merge(into: dict[tuple[str, str], dict[str, Any]], row: dict[str, Any]) -> 
     into[key] = dict(row) | merged | {"last_heard": max(row["last_heard"], other["last_heard"])}
 
 
-def _put(conn: Connection, table: Table, rows: list[dict[str, Any]]) -> None:
-    dialect = postgresql if conn.dialect.name == "postgresql" else sqlite
-    statement = dialect.insert(table)
-    keys = [column.name for column in table.primary_key]
-    changes = {column.name: statement.excluded[column.name] for column in table.c if column.name not in keys}
-    conn.execute(statement.on_conflict_do_update(index_elements=keys, set_=changes), rows)
-
-
 def _put_hours(conn: Connection, fresh: dict[tuple[str, str, int], datetime]) -> None:
-    columns = hearing_hours.c
-    stored = conn.execute(
-        select(columns.station, columns.kind, columns.hour_utc, columns.first_heard).where(
-            tuple_(columns.station, columns.kind, columns.hour_utc).in_(list(fresh))
+    hours = {hour for _, _, hour in fresh}
+    known: dict[tuple[str, str, int], datetime] = {}
+    for some in in_parts({station for station, _, _ in fresh}):
+        rows = conn.execute(
+            select(hearing_hours).where(hearing_hours.c.station.in_(some), hearing_hours.c.hour_utc.in_(hours))
         )
-    )
-    known = {(row.station, row.kind, row.hour_utc): row.first_heard for row in stored}
-    rows = [
+        known |= {(row.station, row.kind, row.hour_utc): row.first_heard for row in rows}
+    earlier = [
         {"station": key[0], "kind": key[1], "hour_utc": key[2], "first_heard": at}
         for key, at in fresh.items()
         if key not in known or at < known[key]
     ]
-    if rows:
-        _put(conn, hearing_hours, rows)
+    insert_or_replace(conn, hearing_hours, earlier)

@@ -10,10 +10,11 @@ from datetime import datetime, timedelta
 from itertools import groupby
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, func, select, true
+from sqlalchemy import ColumnElement, Connection, case, func, select, true
 
+from refuge.store.bulk import in_parts
 from refuge.store.records import forecast_from_text, levels_from_text, observation_from_text
-from refuge.store.schema import bulletins, forecasts, hearing, levels, observations, refused
+from refuge.store.schema import bulletins, forecasts, hearing, latest, levels, observations, refused
 from refuge.weather.bulletin import Kind
 from refuge.weather.reports import Forecast, Levels, Observation, Unreadable
 
@@ -42,31 +43,47 @@ def latest_observations(
     Of several for one time the latest correction counts, else the last received. Without
     `station_ids`, all stations that this store ever heard.
     """
-    other = observations.alias("other")
-    newest = (
-        select(other.c.bulletin_id)
-        .where(
-            other.c.station == hearing.c.station,
-            other.c.observed_at <= now + AHEAD_OBSERVED,
-            other.c.received_at <= now,
+    usable = (latest.c.received_at <= now) & (latest.c.stamped_at <= now + AHEAD_OBSERVED)
+    rows = conn.execute(
+        select(latest.c.station, case((usable, latest.c.record), else_=None)).where(
+            latest.c.kind == Kind.METAR, _among(latest.c.station, station_ids)
         )
-        .order_by(
-            other.c.observed_at.desc(),
-            other.c.correction.desc(),
-            other.c.received_at.desc(),
-            other.c.bulletin_id.desc(),
+    ).all()
+    others = [station for station, record in rows if record is None]
+    found = {station: record for station, record in rows if record is not None} | _newest_records(conn, now, others)
+    return {station: observation_from_text(found[station]) for station in sorted(found)}
+
+
+def _newest_records(conn: Connection, now: datetime, stations: Collection[str]) -> dict[str, str]:
+    """Return the newest reports of stations among all rows: those stations of which a later one is there."""
+    found: dict[str, str] = {}
+    for some in in_parts(stations):
+        other = observations.alias("other")
+        newest = (
+            select(other.c.bulletin_id)
+            .where(
+                other.c.station == hearing.c.station,
+                other.c.observed_at <= now + AHEAD_OBSERVED,
+                other.c.received_at <= now,
+            )
+            .order_by(
+                other.c.observed_at.desc(),
+                other.c.correction.desc(),
+                other.c.received_at.desc(),
+                other.c.bulletin_id.desc(),
+            )
+            .limit(1)
+            .correlate(hearing)
+            .scalar_subquery()
         )
-        .limit(1)
-        .correlate(hearing)
-        .scalar_subquery()
-    )
-    statement = (
-        select(observations.c.station, observations.c.record)
-        .select_from(hearing)
-        .join(observations, observations.c.bulletin_id == newest)
-        .where(hearing.c.kind == Kind.METAR, _among(hearing.c.station, station_ids))
-    )
-    return {row.station: observation_from_text(row.record) for row in conn.execute(statement)}
+        statement = (
+            select(observations.c.station, observations.c.record)
+            .select_from(hearing)
+            .join(observations, observations.c.bulletin_id == newest)
+            .where(hearing.c.kind == Kind.METAR, hearing.c.station.in_(some))
+        )
+        found |= {row.station: row.record for row in conn.execute(statement)}
+    return found
 
 
 def recent_observations(
@@ -109,27 +126,47 @@ def forecasts_as_of(
     period, the latest correction, else the last received. Cancelled and nil ones are among them:
     they speak, and what they say is "no forecast".
     """
-    statement = (
-        select(forecasts)
-        .where(
-            forecasts.c.issued_at >= now - _ISSUED_WITHIN,
-            forecasts.c.issued_at <= now + AHEAD_ISSUED,
-            forecasts.c.received_at <= now,
-            _among(forecasts.c.station, station_ids),
+    rows = conn.execute(
+        select(latest).where(latest.c.kind == Kind.TAF, _among(latest.c.station, station_ids))
+    ).all()
+    found: dict[str, tuple[str, ...]] = {}
+    others = []
+    for row in rows:
+        # None was issued later than this one: too old, and there is none; begun, and no other counts.
+        if row.stamped_at < now - _ISSUED_WITHIN:
+            continue
+        begun = row.valid_from is not None and row.valid_from <= now
+        if begun and row.received_at <= now and row.stamped_at <= now + AHEAD_ISSUED:
+            found[row.station] = (row.record,)
+        else:
+            others.append(row.station)
+    found |= _forecast_records(conn, now, others)
+    return {station: tuple(map(forecast_from_text, found[station])) for station in sorted(found)}
+
+
+def _forecast_records(conn: Connection, now: datetime, stations: Collection[str]) -> dict[str, tuple[str, ...]]:
+    """Return the forecasts of stations among all rows: where a later one is there, or has not begun."""
+    found: dict[str, tuple[str, ...]] = {}
+    for some in in_parts(stations):
+        statement = (
+            select(forecasts)
+            .where(
+                forecasts.c.issued_at >= now - _ISSUED_WITHIN,
+                forecasts.c.issued_at <= now + AHEAD_ISSUED,
+                forecasts.c.received_at <= now,
+                forecasts.c.station.in_(some),
+            )
+            .order_by(
+                forecasts.c.station,
+                forecasts.c.issued_at.desc(),
+                forecasts.c.correction.desc(),
+                forecasts.c.received_at.desc(),
+                forecasts.c.bulletin_id.desc(),
+            )
         )
-        .order_by(
-            forecasts.c.station,
-            forecasts.c.issued_at.desc(),
-            forecasts.c.correction.desc(),
-            forecasts.c.received_at.desc(),
-            forecasts.c.bulletin_id.desc(),
-        )
-    )
-    rows = conn.execute(statement)
-    return {
-        station: tuple(forecast_from_text(row.record) for row in _bearing(same, now))
-        for station, same in groupby(rows, key=lambda row: row.station)
-    }
+        for station, same in groupby(conn.execute(statement), key=lambda row: row.station):
+            found[station] = tuple(row.record for row in _bearing(same, now))
+    return found
 
 
 def _bearing(rows: Iterable[Any], now: datetime) -> Iterator[Any]:

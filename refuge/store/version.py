@@ -1,23 +1,27 @@
-"""What a reader polls to learn that something landed: a few numbers that only move forward."""
+"""What a reader polls to learn that something landed: one number that only moves forward.
 
-from datetime import datetime
+It is a row of its own because numbers of bulletins will not do: on PostgreSQL they are given before
+a transaction ends, in an order that others do not see, and decoding anew gives none.
+"""
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, select, update
 
-from refuge.store.schema import bulletins, documents, imports, refused
+from refuge.store.schema import versions
 
-DataVersion = tuple[int, int, int, datetime | None]
-"""Newest bulletin, refused text and import by number, and when a document was last stored."""
+DataVersion = int
+"""Compare with ``!=``: how much it grew means nothing."""
+_DATA = "data"
 
 
 def data_version(conn: Connection) -> DataVersion:
-    """Return what changes when bulletins, places or documents are added.
+    """Return a number that grows with every transaction that changes what answers rest on.
 
-    What is changed in place (decoding anew) does not show: a reader reads anew now and then as well.
+    Reports, forecasts and winds, also decoded anew, unreadable texts, airfields, stations, documents
+    count; logs of work do not. Read it in the transaction in which the rest is read.
     """
-    return (
-        conn.scalar(select(func.max(bulletins.c.id))) or 0,
-        conn.scalar(select(func.max(refused.c.id))) or 0,
-        conn.scalar(select(func.max(imports.c.id))) or 0,
-        conn.scalar(select(func.max(documents.c.stored_at))),
-    )
+    return conn.scalar(select(versions.c.number).where(versions.c.what == _DATA)) or 0
+
+
+def data_changed(conn: Connection) -> None:
+    """Say in a write transaction that it changes what answers rest on."""
+    conn.execute(update(versions).where(versions.c.what == _DATA).values(number=versions.c.number + 1))

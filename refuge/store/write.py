@@ -3,22 +3,26 @@
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, Table, delete, insert, select
-from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy import Connection, Table, delete, select
 
+from refuge.store.bulk import in_parts, insert_if_absent
 from refuge.store.hearing import add_hearing
 from refuge.store.identity import digest_of
+from refuge.store.latest import note_latest, renew_latest
 from refuge.store.rows import TABLE_OF, Decoded, Refusal, decoded_row, refused_row
 from refuge.store.schema import bulletins, refused
-from refuge.weather.bulletin import Bulletin
+from refuge.store.version import data_changed
+from refuge.weather.bulletin import Bulletin, Kind
 from refuge.weather.reports import Forecast, Observation
 
 
 def known_digests(conn: Connection, digests: Iterable[str]) -> set[str]:
     """Return those of `digests` that the store has already, as bulletin or as refused text."""
-    wanted = list(digests)
-    found = set(conn.scalars(select(bulletins.c.digest).where(bulletins.c.digest.in_(wanted))))
-    return found | set(conn.scalars(select(refused.c.digest).where(refused.c.digest.in_(wanted))))
+    found: set[str] = set()
+    for some in in_parts(digests):
+        for table in (bulletins, refused):
+            found |= set(conn.scalars(select(table.c.digest).where(table.c.digest.in_(some))))
+    return found
 
 
 def add_bulletins(conn: Connection, items: Sequence[tuple[Bulletin, Decoded]], *, decoder: str) -> set[str]:
@@ -33,9 +37,10 @@ def add_bulletins(conn: Connection, items: Sequence[tuple[Bulletin, Decoded]], *
     new = {digest: item for digest, item in by_digest.items() if digest not in known}
     if not new:
         return set()
-    _insert_if_absent(conn, bulletins, [_bulletin_row(digest, item[0]) for digest, item in new.items()])
+    insert_if_absent(conn, bulletins, [_bulletin_row(digest, item[0]) for digest, item in new.items()])
     ids = _ids_of(conn, new)
     _add_decoded(conn, [(ids[digest], digest, *item) for digest, item in new.items()], decoder=decoder)
+    data_changed(conn)
     return set(new)
 
 
@@ -47,17 +52,35 @@ def add_unusable(conn: Connection, items: Iterable[tuple[Bulletin, str]]) -> int
         )
         for text, error in items
     }
-    new = [row for digest, row in rows.items() if digest not in known_digests(conn, rows)] if rows else []
-    _insert_if_absent(conn, refused, new)
+    known = known_digests(conn, rows)
+    new = [row for digest, row in rows.items() if digest not in known]
+    insert_if_absent(conn, refused, new)
+    if new:
+        data_changed(conn)
     return len(new)
 
 
 def replace_decoded(conn: Connection, items: Sequence[tuple[int, Bulletin, Decoded]], *, decoder: str) -> None:
     """Put what a newer decoder makes of stored bulletins (id, bulletin, value) in place of the old."""
     ids = [bulletin_id for bulletin_id, _, _ in items]
+    before = _stations_of(conn, ids)
     for table in (*TABLE_OF.values(), refused):
-        conn.execute(delete(table).where(table.c.bulletin_id.in_(ids)))
+        for some in in_parts(ids):
+            conn.execute(delete(table).where(table.c.bulletin_id.in_(some)))
     _add_decoded(conn, [(number, digest_of(text), text, value) for number, text, value in items], decoder=decoder)
+    for kind, stations in _stations_of(conn, ids).items():
+        renew_latest(conn, kind, stations | before[kind])
+    data_changed(conn)
+
+
+def _stations_of(conn: Connection, bulletin_ids: Sequence[int]) -> dict[Kind, set[str]]:
+    """Return the stations that these bulletins were decoded to speak of."""
+    found: dict[Kind, set[str]] = {Kind.METAR: set(), Kind.TAF: set()}
+    for kind, stations in found.items():
+        table = TABLE_OF[kind]
+        for some in in_parts(bulletin_ids):
+            stations |= set(conn.scalars(select(table.c.station).where(table.c.bulletin_id.in_(some))))
+    return found
 
 
 def _add_decoded(conn: Connection, items: Sequence[tuple[int, str, Bulletin, Decoded]], *, decoder: str) -> None:
@@ -75,7 +98,8 @@ def _add_decoded(conn: Connection, items: Sequence[tuple[int, str, Bulletin, Dec
         if isinstance(value, Observation | Forecast):
             heard.append((bulletin, value))
     for table, some in rows.items():
-        _insert_if_absent(conn, table, some)
+        insert_if_absent(conn, table, some)
+        note_latest(conn, table, some)
     add_hearing(conn, heard)
 
 
@@ -90,17 +114,8 @@ def _bulletin_row(digest: str, bulletin: Bulletin) -> dict[str, Any]:
 
 
 def _ids_of(conn: Connection, digests: Iterable[str]) -> dict[str, int]:
-    rows = conn.execute(select(bulletins.c.digest, bulletins.c.id).where(bulletins.c.digest.in_(list(digests))))
-    return {row.digest: row.id for row in rows}
-
-
-def _insert_if_absent(conn: Connection, table: Table, rows: list[dict[str, Any]]) -> None:
-    """Insert rows, leaving alone those that another writer put there first."""
-    if not rows:
-        return
-    if conn.dialect.name == "postgresql":
-        conn.execute(postgresql.insert(table).on_conflict_do_nothing(), rows)
-    elif conn.dialect.name == "sqlite":
-        conn.execute(sqlite.insert(table).on_conflict_do_nothing(), rows)
-    else:
-        conn.execute(insert(table), rows)
+    found: dict[str, int] = {}
+    for some in in_parts(digests):
+        rows = conn.execute(select(bulletins.c.digest, bulletins.c.id).where(bulletins.c.digest.in_(some)))
+        found |= {row.digest: row.id for row in rows}
+    return found
