@@ -1,0 +1,211 @@
+"""`refuge find` and `refuge demo` as a person runs them: the invented country, its story, and what is refused.
+
+Everything here is invented for the demo; what is asserted follows from method.md, not from our output.
+"""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from refuge.cli import app
+from refuge.errors import InputError, MissingDataError
+
+ASK = [
+    "find", "--at=44.0,-38.0", "--aircraft", "XA-GLASS", "--minimums", "XS-SCHOOL", "--altitude", "6000",
+    "--lowest-safe", "2200", "--now", "2026-03-10T15:00Z",
+]  # fmt: skip
+
+
+ENTRY_KEYS = """
+    airfield verdict reasons checks track_deg_true heading_deg_compass gs_kt distance_nm minutes break_out_min spare_min
+    error_radius_nm arrival_earliest arrival_latest window prevailing adverse evidence certainty
+"""
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(app, list(words))
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """Return the demo's store, kept."""
+    path = tmp_path_factory.mktemp("demo") / "refuge-demo.sqlite"
+    result = run("demo", "--keep", str(path))
+    assert result.exit_code == 0, result.output
+    return str(path)
+
+
+def body(store: str, *more: str, code: int = 0) -> dict[str, Any]:
+    result = run(*ASK, "--store", store, *more, "--json")
+    assert result.exit_code == code, result.output
+    read: dict[str, Any] = json.loads(result.stdout)
+    return read
+
+
+def verdicts(answer: dict[str, Any]) -> dict[str, str]:
+    return {entry["airfield"]["id"]: entry["verdict"] for entry in answer["entries"]}
+
+
+def entry(answer: dict[str, Any], airfield: str) -> dict[str, Any]:
+    found: dict[str, Any] = next(e for e in answer["entries"] if e["airfield"]["id"] == airfield)
+    return found
+
+
+def test_the_story(store: str) -> None:
+    """Good now and bad at arrival, headwind, missing sensor, TEMPO, silence: each for its own reason."""
+    answer = body(store)
+    assert verdicts(answer) == {
+        "XSIL": "meets", "XLUM": "meets", "XV07": "meets", "XBRI": "unknown", "XASH": "unknown", "XORR": "misses",
+        "XTES": "misses", "XCOR": "misses", "XMOR": "misses", "XV03": "misses",
+    }  # fmt: skip
+    good_now = entry(answer, "XORR")
+    assert good_now["prevailing"]["category"] == "LIFR"
+    assert good_now["checks"]["weather"]["verdict"] == "misses"
+    headwind = entry(answer, "XTES")
+    assert headwind["checks"]["reach"]["verdict"] == "misses"
+    assert headwind["checks"]["weather"]["verdict"] == "meets"
+    assert headwind["distance_nm"] < entry(answer, "XSIL")["distance_nm"]
+    assert headwind["break_out_min"] > entry(answer, "XSIL")["break_out_min"]
+    sensor = entry(answer, "XBRI")
+    assert sensor["adverse"]["ceiling"]["state"] == "unknown"
+    tempo = entry(answer, "XCOR")
+    assert tempo["prevailing"]["ceiling"]["state"] == "none"
+    assert (tempo["adverse"]["ceiling"]["state"], tempo["adverse"]["ceiling"]["ft_agl"]) == ("at", 800)
+    assert "TEMPO" in tempo["checks"]["weather"]["why"]
+    silent = entry(answer, "XASH")
+    assert silent["checks"]["weather"]["verdict"] == "unknown"
+    assert {e["borrowed"] for e in entry(answer, "XV07")["evidence"]} == {True}
+
+
+def test_best_first_and_unknown_never_before_meets(store: str) -> None:
+    """Entries are ordered meets, unknown, misses."""
+    order = [e["verdict"] for e in body(store)["entries"]]
+    assert order == sorted(order, key=["meets", "unknown", "misses"].index)
+
+
+def test_every_key_of_the_contract(store: str) -> None:
+    """The keys of interface.md, `refuge find`; additions are allowed."""
+    answer = body(store)
+    assert set(answer) >= {
+        "question", "data_as_of", "endurance", "budget_min", "summary", "entries", "assumptions", "caution",
+    }  # fmt: skip
+    for each in answer["entries"]:
+        assert set(each) >= set(ENTRY_KEYS.split())
+        assert set(each["checks"]) == {
+            "reach", "weather", "area", "break_out", "icing", "light", "runway", "airspace", "notices",
+        }  # fmt: skip
+        assert set(each["airfield"]) >= {"id", "name", "lat", "lon", "elevation_ft"}
+        assert set(each["certainty"]) == {"word", "score"}
+    assert answer["caution"].startswith("Planning aid. Not certified for navigation")
+    assert answer["data_as_of"] == "2026-03-10T14:55:00Z"
+
+
+def test_no_bulletin_received_later_is_used(store: str) -> None:
+    """As of 14:50 the reports of 14:55 do not exist: what rests on them no longer meets."""
+    asked = [word if word != "2026-03-10T15:00Z" else "2026-03-10T14:50Z" for word in ASK]
+    result = run(*asked, "--store", store, "--json")
+    assert result.exit_code == 1, result.output
+    assert "meets" not in verdicts(json.loads(result.stdout)).values()
+
+
+def test_without_lowest_safe_nothing_meets_and_the_summary_says_why(store: str) -> None:
+    """No terrain data and no --lowest-safe: break-out unknown (method.md 5)."""
+    asked = [word for word in ASK if word not in {"--lowest-safe", "2200"}]
+    result = run(*asked, "--store", store, "--json")
+    assert result.exit_code == 1
+    answer = json.loads(result.stdout)
+    assert {e["checks"]["break_out"]["verdict"] for e in answer["entries"]} == {"unknown"}
+    assert "--lowest-safe" in answer["summary"]
+
+
+def test_a_wind_that_wins_is_never(store: str) -> None:
+    """A headwind stronger than the aircraft: never, in null and in words."""
+    answer = body(store, "--wind", "270/130")
+    west = entry(answer, "XTES")
+    assert west["minutes"] is None
+    assert west["break_out_min"] is None
+    assert west["arrival_latest"] is None
+    assert west["verdict"] == "misses"
+
+
+def test_geojson_has_the_same_entries(store: str) -> None:
+    """RFC 7946: a FeatureCollection of points, longitude first."""
+    result = run(*ASK, "--store", store, "--geojson")
+    collection = json.loads(result.stdout)
+    answer = body(store)
+    assert collection["type"] == "FeatureCollection"
+    assert [f["properties"] for f in collection["features"]] == answer["entries"]
+    first = collection["features"][0]
+    assert first["geometry"] == {
+        "type": "Point",
+        "coordinates": [answer["entries"][0]["airfield"]["lon"], answer["entries"][0]["airfield"]["lat"]],
+    }
+
+
+def test_the_table_says_the_verdict_in_words_first(store: str) -> None:
+    """Word first, then a shape (names.md); the caution stands below."""
+    result = run(*ASK, "--store", store)
+    lines = result.stdout.splitlines()
+    row = next(line for line in lines if "Sillavar" in line and "meets" in line)
+    assert row.index("meets") < row.index("XSIL")
+    assert "Planning aid. Not certified for navigation" in result.stdout
+    assert "LIFR" in next(line for line in lines if "Orrimoor" in line and line.startswith("[x]"))
+
+
+def test_explain_one_airfield(store: str) -> None:
+    """Every check, its verdict, and the raw text of the evidence."""
+    result = run(*ASK, "--store", store, "--explain", "xcor")
+    assert result.exit_code == 0
+    for word in ("MISSES", "reach", "break-out", "TEMPO 1014/1018", "TAF XCOR 101100Z", "METAR XCOR 101450Z"):
+        assert word in result.stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "where"),
+    [
+        (["--at", "XXXX"], "--at"),
+        (["--at", "91N,0E"], "position"),
+        (["--now", "2026-03-10T15:00"], "zone"),
+        (["--wind", "twenty"], "--wind"),
+        (["--margin", "-5"], "--margin"),
+        (["--explain", "KZZZ"], "--explain"),
+        (["--aircraft", "nobody"], "aircraft"),
+        (["--failure", "weather"], "--failure"),
+        (["--lowest-safe", "inf"], "--lowest-safe"),
+    ],
+)
+def test_what_cannot_be_asked_is_refused(store: str, words: list[str], where: str) -> None:
+    """The error names the option or the thing at fault; nothing is answered."""
+    result = run(*ASK, "--store", store, *words)
+    assert isinstance(result.exception, InputError), result.output
+    assert where in str(result.exception)
+    assert not result.stdout
+
+
+def test_an_empty_store_says_what_to_do(tmp_path: Path) -> None:
+    """Exit 3, and the command that loads airfields."""
+    aircraft, minimums = "fixtures/demo/aircraft/XA-GLASS.toml", "fixtures/demo/minimums/XS-SCHOOL.toml"
+    root = Path(__file__).parents[3]
+    result = run(
+        "find", "--at=44,-38", "--aircraft", str(root / aircraft), "--minimums", str(root / minimums), "--store",
+        str(tmp_path / "empty.sqlite"),
+    )  # fmt: skip
+    assert isinstance(result.exception, MissingDataError), result.output
+    assert "refuge import airfields" in str(result.exception)
+
+
+def test_bulletins_by_hand_answer_like_the_store(store: str) -> None:
+    """The same bulletins from files give the same verdicts as from the store."""
+    folder = Path(__file__).parents[3] / "fixtures" / "demo" / "bulletins"
+    files = [word for name in ("1200Z", "1455Z", "winds") for word in ("--bulletins", str(folder / f"{name}.txt"))]
+    answer = body(store, *files, "--received", "2026-03-10T14:55Z")
+    assert verdicts(answer) == verdicts(body(store))
+
+
+def test_keep_refuses_to_overwrite(store: str) -> None:
+    """The demo never writes over a file, nor under a name that would not find its aircraft."""
+    assert isinstance(run("demo", "--keep", store).exception, InputError)
+    assert isinstance(run("demo", "--keep", str(Path(store).with_name("mine.sqlite"))).exception, InputError)
