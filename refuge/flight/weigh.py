@@ -237,7 +237,7 @@ def area_inquiry_of(around: Near, links: Links, reporting: Bools) -> Inquiry:
 def lowest_base_ft_amsl(fields: FieldArrays, network: Network, inquiry: Inquiry, asks: Asks) -> Floats:
     """Return the lowest cloud base above sea level in each field's window: ground if unknown, inf if none.
 
-    It is unknown where a station that bears is silent.
+    It is unknown where a station that bears is silent, or one of the two heights is not known.
     """
     ground = np.where(fields.height_known, fields.elevation_ft, 0.0)
     lowest = np.full(ground.shape, np.inf)
@@ -249,6 +249,8 @@ def lowest_base_ft_amsl(fields: FieldArrays, network: Network, inquiry: Inquiry,
         f, s = near.field[pair], near.station[pair]
         height = np.where(stations.height_known[s], stations.elevation_ft[s], ground[f])
         base = np.where(states.ceiling_code[row] == NOT_KNOWN, 0.0, states.ceiling_ft[row]) + height
+        placed = (fields.station[f] == s) | (stations.height_known[s] & fields.height_known[f])
+        base = np.where(placed, base, ground[f])
         np.minimum.at(lowest, f, base)
         any_state[f] = True
     return np.where(any_state, lowest, ground)
