@@ -1,0 +1,350 @@
+"""A second reading of method.md 4 and 5, one airfield and one window at a time, in plain Python.
+
+It shares no code with refuge.flight but the types of question and situation. The states of a forecast
+come from refuge.weather, which has an evaluation of its own in tests/core/weather.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import IntEnum
+
+from refuge.airfield import Airfield, Station
+from refuge.flight.minimums import Limits
+from refuge.flight.situation import Situation
+from refuge.weather.conditions import Conditions
+from refuge.weather.expected import states_of
+from refuge.weather.reports import Forecast, Group, Observation
+from refuge.weather.sky import (
+    Bound,
+    Ceiling,
+    CeilingAt,
+    KnownVisibility,
+    NoCeiling,
+    Visibility,
+)
+from tests.core.flight.situations import apart_nm
+
+NORTH_AMERICA = {"US", "CA", "PR", "GU", "VI", "AS", "MP"}
+
+
+class V(IntEnum):
+    MISSES = 0
+    UNKNOWN = 1
+    MEETS = 2
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asked:
+    """One airfield and one window, with what is required there."""
+
+    field: Airfield
+    start: datetime
+    end: datetime
+    latest: datetime
+    night: bool
+    radius_nm: float
+    limits: Limits
+
+
+@dataclass(frozen=True, kw_only=True)
+class Step:
+    """From one height to another; the same place needs no carrying."""
+
+    low_ft: float | None
+    high_ft: float | None
+    same: bool
+
+    @property
+    def unknown(self) -> bool:
+        return not self.same and (self.low_ft is None or self.high_ft is None)
+
+    @property
+    def climb_ft(self) -> float:
+        if self.same or self.low_ft is None or self.high_ft is None:
+            return 0.0
+        return self.high_ft - self.low_ft
+
+
+@dataclass(frozen=True, kw_only=True)
+class Need:
+    """What is required of one station: over it, in its own terms."""
+
+    ceiling_ft: float
+    visibility_sm: float | None  # None: only the ceiling is asked
+    doubt_ceiling: bool
+    doubt_visibility: bool
+
+
+def ceiling_verdict(ceiling: Ceiling, required_ft: float) -> V:
+    if isinstance(ceiling, CeilingAt):
+        return V.MEETS if ceiling.ft_agl >= required_ft else V.MISSES
+    if isinstance(ceiling, NoCeiling):
+        return V.MEETS if ceiling.none_below_ft is None or ceiling.none_below_ft >= required_ft else V.UNKNOWN
+    return V.MISSES if ceiling.at_best_ft_agl is not None and ceiling.at_best_ft_agl < required_ft else V.UNKNOWN
+
+
+def visibility_verdict(visibility: Visibility, required_sm: float) -> V:
+    if not isinstance(visibility, KnownVisibility):
+        best = visibility.at_best_sm
+        return V.MISSES if best is not None and best < required_sm else V.UNKNOWN
+    if visibility.bound is Bound.LESS_THAN:
+        return V.MISSES if visibility.sm <= required_sm else V.UNKNOWN
+    if visibility.sm >= required_sm:
+        return V.MEETS
+    if visibility.bound is Bound.AT_LEAST:
+        return V.MEETS if visibility.sm >= 6 else V.UNKNOWN
+    return V.MEETS if visibility.sm >= 10 else V.MISSES
+
+
+def violent(said: Conditions) -> bool:
+    here = [word for word in said.weather if word[:2] not in {"VC", "RE"}]
+    return any(sign in word for word in here for sign in ("TS", "SQ", "FC", "GR", "GS"))
+
+
+def elements(said: Conditions, need: Need) -> tuple[V, V, V]:
+    ceiling = ceiling_verdict(said.ceiling, need.ceiling_ft)
+    if need.doubt_ceiling:
+        ceiling = min(ceiling, V.UNKNOWN)
+    if need.visibility_sm is None:
+        return ceiling, V.MEETS, V.MEETS
+    visibility = visibility_verdict(said.visibility, need.visibility_sm)
+    if need.doubt_visibility:
+        visibility = min(visibility, V.UNKNOWN)
+    return ceiling, visibility, V.MISSES if violent(said) else V.MEETS
+
+
+class Oracle:
+    """The verdicts of one airfield in one situation."""
+
+    def __init__(self, situation: Situation, now: datetime, asked: Asked) -> None:
+        self.situation, self.now, self.asked = situation, now, asked
+        self.heard = [
+            s
+            for s in situation.stations.values()
+            if (h := situation.hearing.get(s.id)) is not None and (h.reports or h.forecasts)
+        ]
+
+    # --- who is asked -------------------------------------------------------------------------
+
+    def weather(self) -> V:
+        field = self.asked.field
+        own = next((s for s in self.heard if s.id == field.station_id), None)
+        if own is not None and self.situation.hearing[own.id].reports:
+            reports = [own]
+        else:
+            reports = [s for s in self.near(field, 20) if self.situation.hearing[s.id].reports and level(field, s)]
+        if own is not None and self.situation.hearing[own.id].forecasts:
+            forecasts = [own]
+        else:
+            near = self.near(field, 30)
+            forecasts = [s for s in near if self.situation.hearing[s.id].forecasts and level(field, s)]
+        verdict, tells = self.together(
+            [(s, self.need(s, s)) for s in reports], [(s, self.need(s, s)) for s in forecasts]
+        )
+        return verdict if all(tells) else min(verdict, V.UNKNOWN)
+
+    def area(self) -> V:
+        field = self.asked.field
+        around = [
+            s
+            for s in self.near(field, max(20, self.asked.radius_nm))
+            if s.elevation_ft is None or field.elevation_ft is None or s.elevation_ft - field.elevation_ft <= 1000
+        ]
+        return self.all_of(
+            self.together(
+                [(s, self.need(s, s))] if self.situation.hearing[s.id].reports else [],
+                [(t, self.need(t, s)) for t in self.speaks_for(s)],
+            )
+            for s in around
+        )
+
+    def break_out(self, lowest_safe_ft: float) -> V:
+        around = self.near(self.asked.field, max(20, self.asked.radius_nm))
+        return self.all_of(
+            self.together(
+                [(s, self.base_need(s, lowest_safe_ft))] if self.situation.hearing[s.id].reports else [],
+                [(t, self.base_need(t, lowest_safe_ft)) for t in self.speaks_for(s)],
+            )
+            for s in around
+        )
+
+    def all_of(self, answers: Iterator[tuple[V, tuple[bool, bool]]]) -> V:
+        found = list(answers)
+        worst = min((verdict for verdict, _ in found), default=V.MEETS)
+        bears = [any(tells[i] for _, tells in found) for i in (0, 1)]
+        return worst if all(bears) else min(worst, V.UNKNOWN)
+
+    def near(self, place: Airfield | Station, within_nm: float) -> list[Station]:
+        return [s for s in self.heard if apart_nm(place.lat_deg, place.lon_deg, s.lat_deg, s.lon_deg) <= within_nm]
+
+    def speaks_for(self, s: Station) -> list[Station]:
+        if self.situation.hearing[s.id].forecasts:
+            return [s]
+        return [t for t in self.near(s, 30) if self.situation.hearing[t.id].forecasts and level(s, t)]
+
+    # --- what is asked of each -----------------------------------------------------------------
+
+    def need(self, t: Station, s: Station) -> Need:
+        """What station t must give, which speaks for s, which speaks for the field."""
+        field = self.asked.field
+        steps = [
+            Step(low_ft=t.elevation_ft, high_ft=s.elevation_ft, same=t.id == s.id),
+            Step(low_ft=s.elevation_ft, high_ft=field.elevation_ft, same=s.id == field.station_id),
+            Step(low_ft=t.elevation_ft, high_ft=field.elevation_ft, same=t.id == field.station_id),
+        ]
+        unknown = any(step.unknown for step in steps)
+        far = any(abs(step.climb_ft) > 300 for step in steps)
+        return Need(
+            ceiling_ft=self.asked.limits.ceiling_ft + max(0.0, *(step.climb_ft for step in steps)),
+            visibility_sm=self.asked.limits.visibility_sm,
+            doubt_ceiling=unknown,
+            doubt_visibility=self.asked.night and self.foggy(t) and (unknown or far),
+        )
+
+    def base_need(self, t: Station, lowest_safe_ft: float) -> Need:
+        height = t.elevation_ft
+        if height is None and t.id == self.asked.field.station_id:
+            height = self.asked.field.elevation_ft
+        return Need(
+            ceiling_ft=float("-inf") if height is None else lowest_safe_ft + 180 - height,
+            visibility_sm=None,
+            doubt_ceiling=height is None,
+            doubt_visibility=False,
+        )
+
+    def foggy(self, s: Station) -> bool:
+        seen = self.fresh(s)
+        if seen is None or seen.temperature_c is None or seen.dew_point_c is None:
+            return True
+        return seen.temperature_c - seen.dew_point_c <= 3
+
+    def fresh(self, s: Station) -> Observation | None:
+        seen = self.situation.observations.get(s.id)
+        if seen is None or seen.nil:
+            return None
+        age = self.now - seen.observed_at
+        return seen if timedelta(minutes=-15) <= age <= timedelta(minutes=75) else None
+
+    def has_sensor(self, s: Station, element: int) -> bool:
+        """Whether the station ever reported a ceiling (0), a visibility (1)."""
+        heard = self.situation.hearing[s.id]
+        return heard.ever_ceiling if element == 0 else heard.ever_visibility
+
+    # --- report and forecast together ------------------------------------------------------------
+
+    def together(
+        self, reports: Sequence[tuple[Station, Need]], forecasts: Sequence[tuple[Station, Need]]
+    ) -> tuple[V, tuple[bool, bool]]:
+        """Return the verdict, and whether anything tells of the ceiling and of the visibility."""
+        ahead = (self.asked.latest - self.now) / timedelta(minutes=1)
+        since = [ahead if self.fresh(s) is None else self.since(s) for s, _ in reports]
+        oldest = max(since, default=ahead)
+        near = [(s, need) for (s, need), m in zip(reports, since, strict=True) if m <= 120]
+        backed = (
+            bool(near)
+            and all(self.says(s, need) is V.MEETS for s, need in near)
+            and all(any(self.bears(s, need, e) for s, need in near) for e in (0, 1))
+        )
+        verdict = V.MEETS if forecasts or reports else V.UNKNOWN
+        if not reports and ahead <= 120:
+            verdict = V.UNKNOWN
+        for (s, need), m in zip(reports, since, strict=True):
+            verdict = min(verdict, self.counted(s, need, m, alone=not forecasts))
+        for t, need in forecasts:
+            said = self.foretold(t, need, backed=backed)
+            if oldest > 60 and self.doubtful(t, need, within_two_hours=ahead <= 120):
+                said = min(said, V.UNKNOWN)
+            verdict = min(verdict, said)
+        by_forecast = bool(forecasts) and oldest > 120
+        tells = [by_forecast or any(self.bears(s, need, e) for s, need in reports) for e in (0, 1)]
+        return verdict, (tells[0], tells[1])
+
+    def counted(self, s: Station, need: Need, m: float, *, alone: bool) -> V:
+        said, seen = self.says(s, need), self.fresh(s)
+        if m <= 60:
+            return said
+        if m <= 120:
+            carried = seen is not None and seen.nosig and not seen.trend
+            return V.UNKNOWN if alone and not carried else max(said, V.UNKNOWN)
+        return V.UNKNOWN if alone else V.MEETS
+
+    def bears(self, s: Station, need: Need, element: int) -> bool:
+        if s.id == self.asked.field.station_id:
+            return True
+        return self.has_sensor(s, 0 if need.visibility_sm is None else element)
+
+    def since(self, s: Station) -> float:
+        seen = self.situation.observations[s.id]
+        return (self.asked.latest - min(seen.observed_at, self.now)) / timedelta(minutes=1)
+
+    def says(self, s: Station, need: Need) -> V:
+        """Return what the report of a station, with its trend, says of the window."""
+        seen = self.fresh(s)
+        if seen is None:
+            return V.UNKNOWN
+        worst = V.MEETS
+        for said in self.report_states(seen, self.asked.start, self.asked.end):
+            for e, verdict in enumerate(elements(said, need)):
+                if e == 2 or self.bears(s, need, e):
+                    worst = min(worst, verdict)
+        return worst
+
+    def report_states(self, seen: Observation, start: datetime, end: datetime) -> list[Conditions]:
+        found = [seen.adverse]
+        if seen.trend:
+            first, last = seen.observed_at, seen.observed_at + timedelta(hours=2)
+            said = seen.adverse
+            base = Group(
+                kind="BASE", start=first, end=last, ceiling=said.ceiling, visibility=said.visibility,
+                wind=said.wind, weather=said.weather,
+            )  # fmt: skip
+            trend = Forecast(
+                raw="", station=seen.station, issued_at=first, valid_from=first, valid_to=last,
+                groups=(base, *seen.trend),
+            )  # fmt: skip
+            found += [state.conditions for state in states_of([trend], start, end) if not state.outside]
+        return found
+
+    def foretold(self, t: Station, need: Need, *, backed: bool) -> V:
+        states = states_of(self.situation.forecasts.get(t.id, ()), self.asked.start, self.asked.end)
+        inside = [state.conditions for state in states if not state.outside]
+        verdict = min((min(elements(said, need)) for said in inside), default=V.UNKNOWN)
+        if len(inside) < len(states):
+            verdict = min(verdict, V.UNKNOWN)
+        if t.country in NORTH_AMERICA or backed:
+            return verdict
+        high = need.ceiling_ft > 1500 and not all(proves(said, "CAVOK", "NSC") for said in inside)
+        far = (need.visibility_sm or 0) > 3 and not all(
+            proves(said, "CAVOK") and getattr(said.visibility, "bound", None) is Bound.AT_LEAST for said in inside
+        )
+        return min(verdict, V.UNKNOWN) if high or far else verdict
+
+    def doubtful(self, t: Station, need: Need, *, within_two_hours: bool) -> bool:
+        """Whether a forecast is already wrong, cannot be checked, or stands without any report of its station."""
+        seen = self.fresh(t)
+        if seen is None:
+            return self.situation.hearing[t.id].reports or within_two_hours
+        then = min(seen.observed_at, self.now)
+        now_said = [elements(said, need) for said in self.report_states(seen, then, then)]
+        states = states_of(self.situation.forecasts.get(t.id, ()), then, then)
+        foretold = [elements(state.conditions, need) for state in states if not state.outside]
+        for e in (0, 1, 2):
+            if e < 2 and not self.has_sensor(t, e):
+                continue
+            report = min(verdicts[e] for verdicts in now_said)
+            said = min((verdicts[e] for verdicts in foretold), default=V.UNKNOWN)
+            if report is not V.MEETS and said is not V.MISSES:
+                return True
+        return False
+
+
+def level(one: Airfield | Station, other: Station) -> bool:
+    if one.elevation_ft is None or other.elevation_ft is None:
+        return True
+    return abs(one.elevation_ft - other.elevation_ft) <= 1000
+
+
+def proves(said: Conditions, *evidence: str) -> bool:
+    ceiling = said.ceiling
+    return isinstance(ceiling, NoCeiling) and ceiling.evidence in evidence

@@ -1,0 +1,137 @@
+from collections.abc import Sequence
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from refuge.flight.checks import icing_codes, reach_codes
+from refuge.flight.shortlist import build
+from refuge.flight.words import explain
+from refuge.weather.conditions import Conditions
+from refuge.weather.reports import Observation
+from tests.core.flight import situations as s
+from tests.core.reference import rows
+
+WORDS = ("misses", "unknown", "meets")
+temperatures = st.floats(-40, 40)
+
+
+def icing(
+    cruise_ft: float,
+    base_ft: float,
+    cruise_c: float | None,
+    surface_c: Sequence[float] | None,
+    *,
+    ground_ft: float | None = 0.0,
+    freezing: bool = False,
+    approved: bool = False,
+) -> str:
+    codes = icing_codes(
+        base_ft_amsl=np.array([base_ft]),
+        ground_ft_amsl=np.array([ground_ft or 0.0]),
+        ground_known=np.array([ground_ft is not None]),
+        cruise_ft=cruise_ft,
+        cruise_c=cruise_c,
+        coldest_surface_c=np.array([min(surface_c or [0.0])]),
+        warmest_surface_c=np.array([max(surface_c or [0.0])]),
+        surface_known=np.array([surface_c is not None]),
+        freezing=np.array([freezing]),
+        approved=approved,
+    )
+    return WORDS[codes[0]]
+
+
+@pytest.mark.parametrize("row", rows("icing_descent"), ids=lambda row: row["id"])
+def test_worked_cases(row: dict[str, str]) -> None:
+    cruise_c = float(row["cruise_c"]) if row["cruise_c"] else None
+    found = icing(float(row["cruise_ft"]), float(row["base_ft_amsl"]), cruise_c, [float(row["surface_c"])])
+    assert found == row["verdict"]
+    approved = icing(float(row["cruise_ft"]), float(row["base_ft_amsl"]), cruise_c, None, approved=True)
+    assert approved == "meets"
+
+
+# method.md 5: cloud between +2 and -20 C
+@pytest.mark.parametrize(
+    ("base_ft", "cruise_c", "surface_c", "expected"),
+    [
+        (np.inf, -5.0, [5.0], "meets"),  # no cloud
+        (6000.0, -5.0, [5.0], "meets"),  # cloud begins at the level
+        (3000.0, 3.0, [15.0], "meets"),
+        (3000.0, 2.0, [15.0], "misses"),
+        (3000.0, -21.0, [-21.0], "meets"),
+        (3000.0, -21.0, [-18.0], "misses"),
+        (3000.0, -30.0, [-35.0, -5.0], "misses"),  # the warmest of several may ice where the coldest does not
+        (0.0, 5.0, [-5.0], "misses"),  # cold air on the ground below a warm level
+        (3000.0, 15.0, None, "unknown"),  # nobody knows how cold it is below
+        (3000.0, -10.0, None, "misses"),
+        (3000.0, None, [25.0], "meets"),  # 25 C less 9.8 C a km over 6,000 ft (1.83 km) are 7 C
+        (3000.0, None, [19.0], "unknown"),
+        (3000.0, None, None, "unknown"),
+    ],
+)
+def test_descent_through_cloud(
+    base_ft: float, cruise_c: float | None, surface_c: Sequence[float] | None, expected: str
+) -> None:
+    assert icing(6000.0, base_ft, cruise_c, surface_c) == expected
+
+
+@given(temperatures, temperatures, st.tuples(st.floats(0, 9000), st.floats(0, 9000)), st.booleans())
+def test_what_is_not_known_and_lower_cloud_never_help(
+    cruise_c: float, surface_c: float, bases_ft: tuple[float, float], approved: bool
+) -> None:
+    base_ft, lower_ft = max(bases_ft), min(bases_ft)
+    rank = {"misses": 0, "unknown": 1, "meets": 2}
+    full = rank[icing(8000.0, base_ft, cruise_c, [surface_c], approved=approved)]
+    assert rank[icing(8000.0, lower_ft, cruise_c, [surface_c], approved=approved)] <= full
+    fewer = [
+        icing(8000.0, base_ft, cruise_c, None, approved=approved),
+        icing(8000.0, base_ft, cruise_c, [surface_c], ground_ft=None, approved=approved),
+        icing(8000.0, 0.0, cruise_c, [surface_c], approved=approved),
+        icing(8000.0, base_ft, cruise_c, [surface_c, -10.0], approved=approved),
+    ]
+    for less in fewer:
+        assert less != "meets" or full == rank["meets"]
+    assert icing(8000.0, base_ft, cruise_c, [surface_c], freezing=True, approved=approved) == "misses"
+
+
+def through_build(*reports: Observation, oat_c: float | None = 15.0, names: Sequence[str] = ("XA",)) -> str:
+    """Return the icing verdict at a field without a station, with stations 5 NM away."""
+    stations = [s.station(name, s.at(60.0 * i, 5.0)) for i, name in enumerate(names)]
+    known = s.situation(
+        [s.airfield("F", s.HERE)], stations, reports=reports, hearing=dict.fromkeys(names, s.REPORTS_ONLY)
+    )
+    return explain(build(s.question(oat_c=oat_c), known), 0)["icing"].verdict
+
+
+def said(*weather: str, ceiling: int = 3000) -> Conditions:
+    return s.conditions(ceiling, 10.0, weather)
+
+
+def test_reports_tell_of_freezing_rain_temperature_and_cloud() -> None:
+    assert through_build(s.report("XA", said())) == "meets"
+    for word in ("FZRA", "-FZDZ", "PL", "FZUP", "-RAPL"):
+        assert through_build(s.report("XA", said(word))) == "misses"
+    assert through_build(s.report("XA", said("FZFG"))) == "meets"
+    assert through_build(s.report("XA", said(ceiling=300), temperature_c=-5.0)) == "misses"
+    assert through_build(s.report("XA", said(), temperature_c=None)) == "unknown"
+    assert through_build(s.report("XA", s.conditions(s.SKC, 10.0), temperature_c=None)) == "meets"
+
+
+def test_one_silent_station_leaves_it_open() -> None:
+    clear = s.report("XA", s.conditions(s.SKC, 10.0))
+    assert through_build(clear) == "meets"
+    assert through_build(clear, names=("XA", "XB")) == "unknown"
+    assert through_build(clear, s.report("XB", said(), temperature_c=None), names=("XA", "XB")) == "unknown"
+    assert (
+        through_build(clear, s.report("XB", said(ceiling=300), temperature_c=-5.0), names=("XA", "XB")) == "misses"
+    )
+
+
+def test_reach_codes() -> None:
+    minutes = np.array([10.0, 40.0, 40.01, np.inf, 10.0])
+    known = np.array([True, True, True, True, False])
+    assert reach_codes(minutes, 40.0, wind_known=known, dependable=True).tolist() == [2, 2, 0, 0, 1]
+    assert reach_codes(minutes, 40.0, wind_known=known, dependable=False).tolist() == [1, 1, 0, 0, 1]
+    assert reach_codes(minutes, None, wind_known=known, dependable=True).tolist() == [1, 1, 1, 1, 1]
+    assert reach_codes(minutes, 0.0, wind_known=known, dependable=True).tolist() == [0, 0, 0, 0, 1]
