@@ -27,6 +27,12 @@ def in_parts(values: Iterable[T], size: int = AT_ONCE) -> Iterator[list[T]]:
         yield part
 
 
+def insert_rows(conn: Connection, table: Table, rows: Rows) -> None:
+    """Insert rows, which all have the same columns; one that is there already is an error."""
+    if rows:
+        _put(conn, table, rows, lambda statement: statement)
+
+
 def insert_if_absent(conn: Connection, table: Table, rows: Rows) -> None:
     """Insert rows, which all have the same columns, leaving alone those that are there already."""
     if rows:

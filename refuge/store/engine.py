@@ -68,7 +68,7 @@ def mapped_errors(engine: Engine) -> Iterator[None]:
     except StatementError as exc:
         if isinstance(exc.orig, RefugeError):
             raise exc.orig from exc
-        said = str(exc.orig).strip()
+        said = str(exc.orig).strip().partition("\n")[0]
         raise StoreError(f"the store refused: {said}", where=where, remedy=_remedy(said)) from exc
     except SQLAlchemyError as exc:
         raise StoreError(f"the store failed: {exc}", where=where, remedy=_remedy(str(exc))) from exc

@@ -14,7 +14,11 @@ from refuge.store.url import resolve_store_url
 def open_store(text: str | None) -> Engine:
     """Return an engine on the store that `text` names (see `resolve_store_url`), its schema up to date."""
     engine = open_engine(resolve_store_url(text))
-    ensure_schema(engine)
+    try:
+        ensure_schema(engine)
+    except BaseException:
+        engine.dispose()
+        raise
     return engine
 
 

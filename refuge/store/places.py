@@ -1,7 +1,6 @@
 """Stations and airfields: written as a whole, read by identifier or around a position."""
 
 import json
-import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -10,15 +9,16 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from sqlalchemy import ColumnElement, Connection, Engine, Table, delete, insert, or_, select, true
+from sqlalchemy import Connection, Engine, Table, delete, insert, select
 from sqlalchemy.engine import RowMapping
 
-from refuge.airfield import Airfield, Runway, Station
+from refuge.airfield import Airfield, Station
+from refuge.store.airfield_rows import airfield_of, airfield_row, runway_of, runway_row
+from refuge.store.bulk import in_parts, insert_rows
 from refuge.store.engine import writing
-from refuge.store.schema import airfields, imports, runways, stations
-
-_NM_PER_DEG = 59.7
-"""Fewest nautical miles in one degree of latitude on WGS84 (110.574 km at the equator): no box is too small."""
+from refuge.store.near import near, refill_tree
+from refuge.store.schema import airfield_codes, airfields, imports, runways, stations
+from refuge.store.version import data_changed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,18 +44,23 @@ def replace_airfields(
     source: str,
     imported_at: datetime,
     counts: Mapping[str, int] | None = None,
+    codes: Mapping[str, Sequence[str]] | None = None,
 ) -> int:
-    """Put these airfields in place of all that the store has; return how many. One transaction."""
+    """Put these airfields in place of all that the store has; return how many. One transaction.
+
+    `codes` are those that each goes or went by, by identifier, the most trusted first.
+    """
     rows, strips = [], []
     for field in fields:
-        rows.append(_airfield_row(field))
-        strips += [_runway_row(field.id, i, runway) for i, runway in enumerate(field.runways or ())]
+        rows.append(airfield_row(field))
+        strips += [runway_row(field.id, i, runway) for i, runway in enumerate(field.runways or ())]
     with writing(engine) as conn:
-        conn.execute(delete(runways))
+        for table in (runways, airfield_codes):
+            conn.execute(delete(table))
         _refill(conn, airfields, rows)
-        if strips:
-            conn.execute(insert(runways), strips)
-        _note_import(conn, "airfields", source, imported_at, {"airfields": len(rows)} | dict(counts or {}))
+        insert_rows(conn, runways, strips)
+        insert_rows(conn, airfield_codes, _code_rows({row["id"] for row in rows}, codes or {}))
+        note_import(conn, "airfields", source, imported_at, {"airfields": len(rows)} | dict(counts or {}))
     return len(rows)
 
 
@@ -72,7 +77,7 @@ def replace_stations(
         listed = {row["id"]: row["listed_elevation_ft"] for row in conn.execute(select(stations)).mappings()}
         rows = [_station_row(place, listed.get(place.id, place.elevation_ft)) for place in places]
         _refill(conn, stations, rows)
-        _note_import(conn, "stations", source, imported_at, {"stations": len(rows)} | dict(counts or {}))
+        note_import(conn, "stations", source, imported_at, {"stations": len(rows)} | dict(counts or {}))
     return len(rows)
 
 
@@ -99,19 +104,21 @@ def refresh_stations(
                 row["elevation_ft"] = old["elevation_ft"]
             rows.append(row)
         _refill(conn, stations, rows)
-        _note_import(conn, "stations", source, imported_at, {"stations": len(rows)} | dict(counts or {}))
+        note_import(conn, "stations", source, imported_at, {"stations": len(rows)} | dict(counts or {}))
     return len(rows)
 
 
 def airfields_within(conn: Connection, lat_deg: float, lon_deg: float, radius_nm: float) -> AirfieldColumns:
-    """Return the airfields in a box that holds the whole circle: a few more than lie within it, none fewer."""
+    """Return the airfields in an area that holds the whole circle: a few more than lie within it, none fewer."""
     a = airfields.c
     rows = conn.execute(
         select(a.id, a.name, a.lat_deg, a.lon_deg, a.elevation_ft, a.station_id).where(
-            _box(airfields, lat_deg, lon_deg, radius_nm)
+            near(conn, airfields, lat_deg, lon_deg, radius_nm)
         )
     ).all()
-    ids, names, lats, lons, elevations, station_ids = zip(*rows, strict=True) if rows else ((),) * 6
+    # Sorted here: databases differ in how they order texts.
+    ordered = sorted(rows, key=lambda row: row.id)
+    ids, names, lats, lons, elevations, station_ids = zip(*ordered, strict=True) if rows else ((),) * 6
     return AirfieldColumns(
         ids=ids,
         names=names,
@@ -121,6 +128,26 @@ def airfields_within(conn: Connection, lat_deg: float, lon_deg: float, radius_nm
         elevation_known=np.array([x is not None for x in elevations], dtype=np.bool_),
         station_ids=station_ids,
     )
+
+
+def all_airfields(conn: Connection) -> tuple[Airfield, ...]:
+    """Return every airfield that the store has, by identifier."""
+    found = airfields_by_id(conn, conn.scalars(select(airfields.c.id)).all())
+    return tuple(found[id_] for id_ in sorted(found))
+
+
+def airfield_codes_of(conn: Connection) -> dict[str, tuple[str, ...]]:
+    """Return the codes that each airfield goes or went by, the most trusted first; none of imports before 0002."""
+    found: dict[str, list[str]] = {}
+    for row in conn.execute(select(airfield_codes).order_by(airfield_codes.c.rank)):
+        found.setdefault(row.airfield_id, []).append(row.code)
+    return {id_: tuple(codes) for id_, codes in found.items()}
+
+
+def airfields_by_code(conn: Connection, code: str) -> tuple[str, ...]:
+    """Return the identifiers of airfields that go or went by a code, the most trusted use first."""
+    rows = conn.execute(select(airfield_codes).where(airfield_codes.c.code == code)).all()
+    return tuple(row.airfield_id for row in sorted(rows, key=lambda row: (row.rank, row.airfield_id)))
 
 
 def has_airfields(conn: Connection) -> bool:
@@ -135,14 +162,19 @@ def airfield(conn: Connection, airfield_id: str) -> Airfield | None:
 
 def airfields_by_id(conn: Connection, ids: Collection[str]) -> dict[str, Airfield]:
     """Return the airfields of these identifiers with their runways; those that the store lacks are left out."""
-    strips = conn.execute(
-        select(runways)
-        .where(runways.c.airfield_id.in_(list(ids)))
-        .order_by(runways.c.airfield_id, runways.c.ordinal)
-    )
-    of_field = {key: tuple(map(_runway, same)) for key, same in groupby(strips, key=lambda row: row.airfield_id)}
-    rows = conn.execute(select(airfields).where(airfields.c.id.in_(list(ids)))).mappings()
-    return {row["id"]: _airfield(row, of_field.get(row["id"], ())) for row in rows}
+    found: dict[str, Airfield] = {}
+    for some in in_parts(ids):
+        strips = conn.execute(
+            select(runways)
+            .where(runways.c.airfield_id.in_(some))
+            .order_by(runways.c.airfield_id, runways.c.ordinal)
+        )
+        of_field = {
+            key: tuple(map(runway_of, same)) for key, same in groupby(strips, key=lambda row: row.airfield_id)
+        }
+        rows = conn.execute(select(airfields).where(airfields.c.id.in_(some))).mappings()
+        found |= {row["id"]: airfield_of(row, of_field.get(row["id"], ())) for row in rows}
+    return found
 
 
 def station(conn: Connection, station_id: str) -> Station | None:
@@ -153,43 +185,34 @@ def station(conn: Connection, station_id: str) -> Station | None:
 
 def all_stations(conn: Connection) -> tuple[Station, ...]:
     """Return every station that the store has, by identifier."""
-    rows = conn.execute(select(stations).order_by(stations.c.id)).mappings()
-    return tuple(map(_station, rows))
+    rows = conn.execute(select(stations)).mappings()
+    return tuple(sorted(map(_station, rows), key=lambda place: place.id))
 
 
 def stations_within(conn: Connection, lat_deg: float, lon_deg: float, radius_nm: float) -> tuple[Station, ...]:
-    """Return the stations in a box that holds the whole circle: a few more than lie within it, none fewer."""
-    rows = conn.execute(select(stations).where(_box(stations, lat_deg, lon_deg, radius_nm))).mappings()
-    return tuple(map(_station, rows))
-
-
-def _box(table: Table, lat_deg: float, lon_deg: float, radius_nm: float) -> ColumnElement[bool]:
-    """Return the condition "in the box", whole parallels near a pole, in two parts across the antimeridian."""
-    reach_deg = radius_nm / _NM_PER_DEG
-    south, north = lat_deg - reach_deg, lat_deg + reach_deg
-    in_band = table.c.lat_deg.between(south, north)
-    if south <= -90 or north >= 90 or reach_deg >= 90:
-        return in_band
-    # The meridians that touch a circle of angular radius r around latitude phi: sin(d) = sin(r) / cos(phi).
-    ratio = math.sin(math.radians(reach_deg)) / math.cos(math.radians(lat_deg))
-    if ratio >= 1:
-        return in_band
-    # The sphere's angle may be short of the ellipsoid's by its flattening, 1 in 298.
-    half_deg = math.degrees(math.asin(ratio)) * 1.01
-    west, east = lon_deg - half_deg, lon_deg + half_deg
-    parts = [table.c.lon_deg.between(west + turn, east + turn) for turn in (-360, 0, 360)]
-    return in_band & (or_(*parts) if half_deg < 180 else true())
+    """Return the stations in an area that holds the whole circle: a few more than lie within it, none fewer."""
+    rows = conn.execute(select(stations).where(near(conn, stations, lat_deg, lon_deg, radius_nm))).mappings()
+    return tuple(sorted(map(_station, rows), key=lambda place: place.id))
 
 
 def _refill(conn: Connection, table: Table, rows: Sequence[Mapping[str, Any]]) -> None:
     conn.execute(delete(table))
-    if rows:
-        conn.execute(insert(table), rows)
+    insert_rows(conn, table, rows)
+    refill_tree(conn, table, [(row["id"], row["lat_deg"], row["lon_deg"]) for row in rows])
+    data_changed(conn)
 
 
-def _note_import(
-    conn: Connection, what: str, source: str, imported_at: datetime, counts: Mapping[str, int]
-) -> None:
+def _code_rows(ids: Collection[str], codes: Mapping[str, Sequence[str]]) -> list[dict[str, Any]]:
+    return [
+        {"airfield_id": id_, "rank": rank, "code": code}
+        for id_, of_field in codes.items()
+        if id_ in ids
+        for rank, code in enumerate(dict.fromkeys(of_field))
+    ]
+
+
+def note_import(conn: Connection, what: str, source: str, imported_at: datetime, counts: Mapping[str, int]) -> None:
+    """Note what was imported when, from where, and how many."""
     text = json.dumps(counts, ensure_ascii=False)
     conn.execute(insert(imports).values(what=what, source=source, imported_at=imported_at, counts=text))
 
@@ -201,22 +224,3 @@ def _station_row(place: Station, listed_elevation_ft: float | None) -> dict[str,
 
 def _station(row: RowMapping) -> Station:
     return Station(**{name: row[name] for name in Station.__slots__})
-
-
-def _airfield_row(field: Airfield) -> dict[str, Any]:
-    row = {name: getattr(field, name) for name in airfields.c.keys() if name != "runways_known"}  # noqa: SIM118
-    return row | {"runways_known": field.runways is not None}
-
-
-def _airfield(row: RowMapping, strips: tuple[Runway, ...]) -> Airfield:
-    values = {name: value for name, value in row.items() if name != "runways_known"}
-    return Airfield(**values, runways=strips if row["runways_known"] else None)
-
-
-def _runway_row(airfield_id: str, ordinal: int, runway: Runway) -> dict[str, Any]:
-    values = {name: getattr(runway, name) for name in Runway.__slots__}
-    return {"airfield_id": airfield_id, "ordinal": ordinal} | values
-
-
-def _runway(row: Any) -> Runway:  # noqa: ANN401 - a row of a SELECT * has no narrower type
-    return Runway(**{name: getattr(row, name) for name in Runway.__slots__})
