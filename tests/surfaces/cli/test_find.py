@@ -20,8 +20,8 @@ ASK = [
 
 
 ENTRY_KEYS = """
-    airfield verdict reasons checks track_deg_true heading_deg_compass gs_kt distance_nm minutes break_out_min spare_min
-    error_radius_nm arrival_earliest arrival_latest window prevailing adverse evidence certainty
+    airfield verdict reasons checks track_deg_true heading_deg_compass gs_kt distance_nm minutes break_out_min
+    spare_min error_radius_nm arrival_earliest arrival_latest window prevailing adverse evidence certainty
 """
 
 
