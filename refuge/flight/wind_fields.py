@@ -94,9 +94,9 @@ def temperature_over(
 def _level_field(situation: Situation, altitude_ft: float, at: datetime) -> tuple[WindSites, tuple[str, ...]]:
     """Return the field at a height, between the bulletins valid before and after `at` where both are in use."""
     usable = [levels for levels in situation.winds if levels.use_from <= at < levels.use_to]
-    before = _newest([levels for levels in situation.winds if levels.valid_at <= at and levels.use_to > at])
-    after = _newest([levels for levels in situation.winds if levels.valid_at > at and levels.use_from <= at])
-    chosen = [levels for levels in (before, after) if levels is not None] or _as_list(_newest(usable))
+    before = _newest([levels for levels in usable if levels.valid_at <= at], at)
+    after = _newest([levels for levels in usable if levels.valid_at > at], at)
+    chosen = [levels for levels in (before, after) if levels is not None]
     fields = [_sites_at(group, situation, altitude_ft) for group in _with_sisters(chosen, situation.winds)]
     if not fields:
         none = "no winds aloft are known for this time: give --wind, or collect winds"
@@ -114,12 +114,9 @@ def _bulletin_words(levels: Levels, altitude_ft: float) -> str:
     return f"{name} {times}, at {altitude_ft:,.0f} ft"
 
 
-def _as_list(levels: Levels | None) -> list[Levels]:
-    return [] if levels is None else [levels]
-
-
-def _newest(candidates: Sequence[Levels]) -> Levels | None:
-    return max(candidates, key=lambda levels: (levels.based_on, -abs(levels.valid_at.timestamp())), default=None)
+def _newest(candidates: Sequence[Levels], at: datetime) -> Levels | None:
+    """Return the bulletin of the newest data, of one data the one valid nearest to `at`."""
+    return max(candidates, key=lambda levels: (levels.based_on, -abs(levels.valid_at - at)), default=None)
 
 
 def _with_sisters(chosen: Sequence[Levels], every: Sequence[Levels]) -> list[list[Levels]]:
@@ -163,7 +160,7 @@ def _placed(group: Sequence[Levels], situation: Situation) -> tuple[list[Station
 
 def _below_lowest(situation: Situation, altitude_ft: float, at: datetime) -> tuple[WindSites, WindSites] | None:
     """Return lowest levels and surface winds where sites begin above the height; ``None`` where none do."""
-    usable = _newest([levels for levels in situation.winds if levels.use_from <= at < levels.use_to])
+    usable = _newest([levels for levels in situation.winds if levels.use_from <= at < levels.use_to], at)
     if usable is None:
         return None
     stations, sites = _placed(_with_sisters([usable], situation.winds)[0], situation)
@@ -179,7 +176,7 @@ def _below_lowest(situation: Situation, altitude_ft: float, at: datetime) -> tup
         and is_fresh(observation, situation.read_at)
         and isinstance(observation.adverse.wind, KnownWind)
     ]
-    if not low or not surface:
+    if not low:
         return None
     lowest = _field([(s, level.dir_deg_true, level.speed_kt) for s, level in low])
     near_ground = _field([(s, wind.dir_deg_true, wind.speed_kt) for s, wind in surface])

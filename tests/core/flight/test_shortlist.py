@@ -224,7 +224,10 @@ def runway(
 def test_runways(runways: tuple[Runway, ...] | None, expected: str) -> None:
     asked = replace(FLOOR, runway_length_ft=2000.0, hard_surface=True)
     assert verdict(s.question(minimums=asked), world(runways=runways), "runway") == expected
-    assert verdict(s.question(), world(runways=runways), "runway") == "not_checked"
+    # Where nothing is asked only what is closed, or water, is looked at.
+    nowhere = bool(runways) and all(strip.closed or strip.surface == "water" for strip in runways or ())
+    unasked = "misses" if nowhere else "not_checked"
+    assert verdict(s.question(), world(runways=runways), "runway") == unasked
 
 
 def test_a_surface_alone_may_be_asked() -> None:
@@ -282,9 +285,17 @@ def test_best_first_then_unknown_then_misses_by_how_little_they_lack() -> None:
     fields, stations = three()
     low, lower = s.conditions(1400, 10.0), s.conditions(300, 10.0)
     reports = [young("XA", lower), young("XB", low), young("XC", GOOD)]
-    assert order(build(s.question(lowest_safe_ft_amsl=1000.0), s.situation(fields, stations, reports=reports))) == ["FXC", "FXB", "FXA"]
+    assert order(build(s.question(lowest_safe_ft_amsl=1000.0), s.situation(fields, stations, reports=reports))) == [
+        "FXC",
+        "FXB",
+        "FXA",
+    ]
     reports = [young("XA", s.conditions(s.NO_SKY, 10.0)), young("XB", low), young("XC", GOOD)]
-    assert order(build(s.question(lowest_safe_ft_amsl=1000.0), s.situation(fields, stations, reports=reports))) == ["FXC", "FXA", "FXB"]
+    assert order(build(s.question(lowest_safe_ft_amsl=1000.0), s.situation(fields, stations, reports=reports))) == [
+        "FXC",
+        "FXA",
+        "FXB",
+    ]
     # a TEMPO that lacks much comes before a prevailing ceiling that lacks little: method.md 1
     tempo = s.group("TEMPO", -1, 6, lower)
     mixed = s.situation(
