@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 from itertools import pairwise
 
 from refuge.aircraft.parts import (
+    NEEDED_THROUGHOUT,
     STORED,
     UNPOWERED,
     Bus,
@@ -144,6 +145,11 @@ def load_faults(sources: Sources, buses: Buses, loads: Loads) -> Iterator[str]:
             yield f"{where}: attitude from portable equipment is never counted: leave it out"
         if load.amps is not None and not 0 < load.amps.value < math.inf:
             yield f"{where}: amps must be more than 0, not {load.amps.value}"
+        held = [name for name in load.gives if name in NEEDED_THROUGHOUT]
+        if load.landing and held:
+            yield f"{where}: {' and '.join(held)} is needed all the time, not only for the landing"
+        if load.landing and load.amps is None:
+            yield f"{where}: a landing load needs `amps`"
         if not 0 < load.duty <= 1:
             yield f"{where}: duty must be more than 0 and at most 1, not {load.duty}"
     for function in ("attitude", "airspeed", "altitude"):

@@ -40,6 +40,10 @@ FUNCTIONS: tuple[Function, ...] = (
 """Every function a load may give, in the order in which they are shown."""
 UNPOWERED: frozenset[Function] = frozenset({"airspeed", "altitude", "heading", "flaps", "gear"})
 """What can work without any supply: static-pitot instruments, a compass, hand-worked flaps and gear."""
+NEEDED_THROUGHOUT: frozenset[Function] = frozenset(
+    {"attitude", "airspeed", "altitude", "pitot_heat", "panel_light", "engine", "fuel_feed"}
+)
+"""What information or the engine can hang on: never something that is only for the landing."""
 
 SourceKind = Literal["alternator", "battery", "own_battery", "portable", "engine_drive"]
 """``own_battery`` is inside an instrument; ``portable`` is carried aboard; ``engine_drive`` is a pump."""
@@ -116,8 +120,8 @@ class Source:
 
     A stored source (battery, own battery, portable) carries its published ``duration`` or a
     ``capacity``; the others run with the engine, and an alternator may say its ``rated_a``. What is
-    ``None`` is not stated, and then nothing is credited for it. ``ready`` is for what must be armed or charged before
-    each flight. ``charge`` is the state of charge at the failure.
+    ``None`` is not stated, and then nothing is credited for it. ``ready`` is for what must be armed or
+    charged before each flight. ``charge`` is the state of charge at the failure.
     """
 
     id: str

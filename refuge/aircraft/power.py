@@ -83,6 +83,7 @@ class Run:
         self._spans: dict[str, list[Span]] = {load.id: [] for load in wiring.loads}
         self._powered: dict[str, float] = {}
         self._landing: set[Tap] = set()
+        self._last: set[Tap] = set()
         self._waiting: dict[Tap, float] = {}
         self._fill()
         self._go()
@@ -167,6 +168,7 @@ class Run:
         """Return what each source loses a minute from now on, and in how many minutes a landing phase begins."""
         flying, landing = self._route(now)
         self._waiting = landing
+        self._landing = set(self._last)
         while True:
             drain, undivided = self._drains(now, flying, landing)
             due = math.inf
@@ -193,10 +195,8 @@ class Run:
 
     def _last_landing(self, drain: Mapping[str, float]) -> bool:
         """Switch on the landing loads of what is otherwise idle, at the very end; return whether there were any."""
-        idle = {
-            tap for tap in self._waiting if tap not in self._landing and not any(drain.get(name) for name in tap)
-        }
-        self._landing |= idle
+        idle = {tap for tap in self._waiting if tap not in self._last and not any(drain.get(name) for name in tap)}
+        self._last |= idle
         return bool(idle)
 
     def _route(self, now: float) -> tuple[dict[Tap, float], dict[Tap, float]]:

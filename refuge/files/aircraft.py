@@ -6,8 +6,9 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, StringConstraints
 
-from refuge.aircraft import airframe, network
-from refuge.aircraft.parts import Chemistry, Function, SourceKind
+from refuge.aircraft import airframe, parts
+from refuge.aircraft.network import Network
+from refuge.aircraft.parts import Chemistry, Function, SourceKind, TakeOver
 from refuge.errors import InputError
 from refuge.files.compass_card import CompassCardTable
 from refuge.files.toml import Strict, checked, parse_toml, read_toml
@@ -46,12 +47,36 @@ class CheckTable(Strict):
 
 
 class CapacityTable(Strict):
-    """``{value_ah = 24, rate_h = 1, ...}``: understood, and not computed yet."""
+    """``{value_ah = 24, rate_h = 1, peukert = 1.15, basis = "...", source = "..."}``."""
 
     value_ah: float = Field(gt=0)
     rate_h: float = Field(gt=0)
+    peukert: float | None = Field(default=None, ge=1)
     basis: Words
     source: Words
+
+
+class ChargeTable(Strict):
+    """``{percent = 95, basis = "...", source = "..."}``."""
+
+    percent: float = Field(ge=0, le=100)
+    basis: Words
+    source: Words
+
+
+class WarmingTable(Strict):
+    """``{c_per_h = 10, up_to_c = 15, basis = "...", source = "..."}``."""
+
+    c_per_h: float = Field(ge=0)
+    up_to_c: float
+    basis: Words
+    source: Words
+
+
+class AmpsTable(FigureTable):
+    """``{value = 6.5, duty = 0.1, basis = "...", source = "..."}``: `duty` is the share of the time it is on."""
+
+    duty: float = Field(default=1.0, gt=0, le=1)
 
 
 class SourceTable(Strict):
@@ -64,12 +89,22 @@ class SourceTable(Strict):
     in_service: date | None = None
     check: CheckTable | None = None
     ready: bool | None = None
+    charge: ChargeTable | None = None
+    warming: WarmingTable | None = None
+    rated_a: FigureTable | None = None
+
+
+class FeederTable(Strict):
+    """``{from = "standby_battery", takes_over = "by hand"}``."""
+
+    name: Name = Field(alias="from")
+    takes_over: TakeOver
 
 
 class BusTable(Strict):
-    """One ``[bus.NAME]``."""
+    """One ``[bus.NAME]``: a feeder that is a name alone takes over by itself."""
 
-    fed_by: list[Name]
+    fed_by: list[Name | FeederTable]
 
 
 class LoadTable(Strict):
@@ -80,7 +115,17 @@ class LoadTable(Strict):
     own_light: bool = False
     primary_display: bool = False
     shed: bool = False
-    amps: FigureTable | None = None
+    landing: bool = False
+    amps: AmpsTable | None = None
+
+
+class ShedTable(Strict):
+    """One ``[[shed]]``, in the order of the checklist."""
+
+    loads: list[Name] = Field(min_length=1)
+    by: Literal["pilot", "automatic"]
+    after_min: float = Field(default=0.0, ge=0)
+    source: Words
 
 
 class AircraftFile(Strict):
@@ -92,6 +137,7 @@ class AircraftFile(Strict):
     descent_ft_min: FigureTable
     fuel_reserve_min: FigureTable | None = None
     recognition_min: FigureTable | None = None
+    landing_min: FigureTable | None = None
     warning_light: bool
     approved_for_icing: bool
     alternate_static: bool
@@ -101,6 +147,7 @@ class AircraftFile(Strict):
     source: dict[Name, SourceTable]
     bus: dict[Name, BusTable] = Field(default_factory=dict)
     load: dict[Name, LoadTable]
+    shed: list[ShedTable] = Field(default_factory=list)
 
 
 def load_aircraft(path: Path) -> airframe.Aircraft:
@@ -127,36 +174,26 @@ def parse_aircraft(text: str, where: str) -> airframe.Aircraft:
 
 def _checked_aircraft(content: dict[str, Any], where: str) -> airframe.Aircraft:
     tables = checked(AircraftFile, content, where=where, remedy=REMEDY)
-    _refuse_capacities(tables, where)
     try:
         return _aircraft(tables)
     except InputError as exc:
         raise InputError(exc.what, where=where, remedy=exc.remedy) from exc
 
 
-def _refuse_capacities(tables: AircraftFile, where: str) -> None:
-    bare = [name for name, source in tables.source.items() if source.capacity and source.minutes is None]
-    if bare:
-        raise InputError(
-            f"source.{' and source.'.join(bare)}: a capacity in Ah is not computed yet",
-            where=where,
-            remedy="give `minutes`, the published duration of the flight manual",
-        )
-
-
 def _aircraft(tables: AircraftFile) -> airframe.Aircraft:
     figures = {
         key: figure
-        for key in ("cruise_tas_kt", "descent_ft_min", "fuel_reserve_min", "recognition_min")
+        for key in ("cruise_tas_kt", "descent_ft_min", "fuel_reserve_min", "recognition_min", "landing_min")
         if (figure := getattr(tables, key)) is not None
     }
-    reserve, recognition = tables.fuel_reserve_min, tables.recognition_min
+    reserve, recognition, landing = tables.fuel_reserve_min, tables.recognition_min, tables.landing_min
     return airframe.Aircraft(
         id=tables.id,
         name=tables.name,
         cruise_tas_kt=tables.cruise_tas_kt.value,
         descent_ft_min=tables.descent_ft_min.value,
         fuel_reserve_min=airframe.FUEL_RESERVE_MIN if reserve is None else reserve.value,
+        landing_min=airframe.LANDING_MIN if landing is None else landing.value,
         recognition_given_min=None if recognition is None else recognition.value,
         warning_light=tables.warning_light,
         approved_for_icing=tables.approved_for_icing,
@@ -171,44 +208,82 @@ def _aircraft(tables: AircraftFile) -> airframe.Aircraft:
     )
 
 
-def _network(tables: AircraftFile) -> network.Network:
-    return network.Network(
+def _network(tables: AircraftFile) -> Network:
+    return Network(
         sources={name: _source(name, table) for name, table in tables.source.items()},
-        buses={name: network.Bus(id=name, fed_by=tuple(table.fed_by)) for name, table in tables.bus.items()},
+        buses={name: _bus(name, table) for name, table in tables.bus.items()},
         loads={name: _load(name, table) for name, table in tables.load.items()},
+        sheds=tuple(
+            parts.Shed(loads=tuple(table.loads), by=table.by, after_min=table.after_min, source=table.source)
+            for table in tables.shed
+        ),
     )
 
 
-def _source(name: str, table: SourceTable) -> network.Source:
-    minutes, check = table.minutes, table.check
-    return network.Source(
+def _bus(name: str, table: BusTable) -> parts.Bus:
+    named = [feeder for feeder in table.fed_by if isinstance(feeder, FeederTable)]
+    return parts.Bus(
+        id=name,
+        fed_by=tuple(feeder.name if isinstance(feeder, FeederTable) else feeder for feeder in table.fed_by),
+        takes_over={feeder.name: feeder.takes_over for feeder in named},
+    )
+
+
+def _figure(table: FigureTable | None) -> parts.Figure | None:
+    return None if table is None else parts.Figure(value=table.value, basis=table.basis, source=table.source)
+
+
+def _source(name: str, table: SourceTable) -> parts.Source:
+    check, charge = table.check, table.charge
+    return parts.Source(
         id=name,
         kind=table.kind,
-        duration=None
-        if minutes is None
-        else network.Duration(
-            minutes=minutes.value,
-            counts_from=minutes.counts_from,
-            shed_by_min=minutes.shed_by_min,
-            unshed_ratio=minutes.unshed_ratio,
-            basis=minutes.basis,
-            source=minutes.source,
-        ),
+        duration=None if table.minutes is None else _duration(table.minutes),
+        capacity=None if table.capacity is None else _capacity(table.capacity),
         chemistry=table.chemistry,
         in_service=table.in_service,
         check=None
         if check is None
-        else network.CapacityCheck(percent=check.percent, on=check.on, source=check.source),
+        else parts.CapacityCheck(percent=check.percent, on=check.on, source=check.source),
         ready=table.ready,
+        charge=None
+        if charge is None
+        else parts.Figure(value=charge.percent, basis=charge.basis, source=charge.source),
+        warming=None if table.warming is None else parts.Warming(**table.warming.model_dump()),
+        rated_a=_figure(table.rated_a),
     )
 
 
-def _load(name: str, table: LoadTable) -> network.Load:
-    return network.Load(
+def _duration(table: MinutesTable) -> parts.Duration:
+    return parts.Duration(
+        minutes=table.value,
+        counts_from=table.counts_from,
+        shed_by_min=table.shed_by_min,
+        unshed_ratio=table.unshed_ratio,
+        basis=table.basis,
+        source=table.source,
+    )
+
+
+def _capacity(table: CapacityTable) -> parts.Capacity:
+    return parts.Capacity(
+        ah=table.value_ah,
+        rate_h=table.rate_h,
+        peukert=table.peukert,
+        basis=table.basis,
+        source=table.source,
+    )
+
+
+def _load(name: str, table: LoadTable) -> parts.Load:
+    return parts.Load(
         id=name,
         fed_by=() if table.fed_by == "nothing" else tuple(table.fed_by),
         gives=tuple(table.gives),
         own_light=table.own_light,
         primary_display=table.primary_display,
         shed=table.shed,
+        landing=table.landing,
+        amps=_figure(table.amps),
+        duty=1.0 if table.amps is None else table.amps.duty,
     )
