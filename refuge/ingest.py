@@ -1,14 +1,14 @@
 """Fetch, decode, store: the way of every bulletin into the store."""
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
-from itertools import islice
+from itertools import groupby
 
 from refuge.errors import FeedError, InputError
 from refuge.feeds.awc import AwcFeed
 from refuge.feeds.feed import Feed, Validators
-from refuge.store.engine import Store, reading, writing
+from refuge.store.engine import Reader, Store, reading, writing
 from refuge.store.feeds import keep_validators, kept_validators
 from refuge.store.identity import digest_of
 from refuge.store.places import refresh_stations
@@ -24,10 +24,12 @@ from refuge.weather.taf import decode_forecast
 from refuge.weather.winds_aloft import decode_levels
 
 CHUNK = 500
-"""Bulletins in one transaction: long enough to be quick, short enough to keep no other writer waiting."""
+"""Bulletins between two words on progress; and the fewest in one transaction where more are to come."""
 
 Progress = Callable[[int], None]
 """Told how many bulletins more are done."""
+Also = Callable[[Reader], None]
+"""What else belongs into the transaction."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,12 +50,19 @@ class IngestCounts:
 
 
 def ingest(
-    engine: Store, bulletins: Iterable[Bulletin], *, now: datetime, progress: Progress | None = None
+    engine: Store,
+    bulletins: Iterable[Bulletin],
+    *,
+    now: datetime,
+    progress: Progress | None = None,
+    also: Also | None = None,
 ) -> IngestCounts:
     """Decode and store the bulletins that the store has not yet; return what became of them.
 
     One that cannot be read is kept as refused and costs the others nothing. Corrections and
-    amendments are rows of their own: which one counts is decided when they are read.
+    amendments are rows of their own: which one counts is decided when they are read. Whatever was
+    received at one instant is one cycle and gets in as a whole or not at all, so that no reader
+    finds a part of it; `also` is done in the last transaction.
 
     Raises
     ------
@@ -61,33 +70,59 @@ def ingest(
         If a receipt is later than `now`: an answer as of `now` would never see it.
     """
     counts = IngestCounts()
-    remaining = iter(bulletins)
-    while chunk := list(islice(remaining, CHUNK)):
-        for bulletin in chunk:
-            if bulletin.received_at > now:
-                raise InputError(
-                    f"a bulletin was received at {bulletin.received_at.isoformat()}, after now",
-                    where=bulletin.source,
-                    remedy="check the clock, or --now",
-                )
-        counts += _ingest_chunk(engine, chunk)
-        if progress:
-            progress(len(chunk))
+    cycles = _cycles(bulletins, now)
+    for number, cycle in enumerate(cycles, start=1):
+        counts += _ingest_cycle(engine, cycle, progress, also if number == len(cycles) else None)
+    if also and not cycles:
+        with writing(engine) as conn:
+            also(conn)
     return counts
 
 
-def _ingest_chunk(engine: Store, chunk: list[Bulletin]) -> IngestCounts:
-    by_digest = {digest_of(bulletin): bulletin for bulletin in reversed(chunk)}  # the first of equals stays
+def _cycles(bulletins: Iterable[Bulletin], now: datetime) -> list[list[Bulletin]]:
+    """Return the bulletins in parts that never divide those of one receipt; small ones are put together."""
+    cycles: list[list[Bulletin]] = [[]]
+    for received_at, same in groupby(bulletins, key=lambda bulletin: bulletin.received_at):
+        if len(cycles[-1]) >= CHUNK:
+            cycles.append([])
+        cycles[-1] += same
+        if received_at > now:
+            raise InputError(
+                f"a bulletin was received at {received_at.isoformat()}, after now",
+                where=cycles[-1][-1].source,
+                remedy="check the clock, or --now",
+            )
+    return cycles if cycles[0] else []
+
+
+def _ingest_cycle(
+    engine: Store, cycle: list[Bulletin], progress: Progress | None, also: Also | None
+) -> IngestCounts:
+    by_digest: dict[str, Bulletin] = {}
+    for bulletin in map(_storable, cycle):
+        by_digest.setdefault(digest_of(bulletin), bulletin)
     with reading(engine) as conn:
         known = known_digests(conn, by_digest)
     # Decoding needs no lock, so none is held meanwhile.
-    decoded = {
-        digest: (bulletin, decode(bulletin)) for digest, bulletin in by_digest.items() if digest not in known
-    }
+    decoded: dict[str, tuple[Bulletin, Decoded]] = {}
+    for done, (digest, bulletin) in enumerate(by_digest.items(), start=1):
+        if digest not in known:
+            decoded[digest] = bulletin, decode(bulletin)
+        if progress and done % CHUNK == 0:
+            progress(CHUNK)
     with writing(engine) as conn:
         new = add_bulletins(conn, list(decoded.values()), decoder=str(DECODER_VERSION))
+        if also:
+            also(conn)
+    if progress:
+        progress(len(cycle) - len(by_digest) // CHUNK * CHUNK)
     refused = sum(isinstance(decoded[digest][1], Refusal) for digest in new)
-    return IngestCounts(new=len(new) - refused, known=len(chunk) - len(new), refused=refused)
+    return IngestCounts(new=len(new) - refused, known=len(cycle) - len(new), refused=refused)
+
+
+def _storable(bulletin: Bulletin) -> Bulletin:
+    """Return it without NUL, which no database keeps in a text and no report has in it."""
+    return replace(bulletin, raw=bulletin.raw.replace("\x00", " ")) if "\x00" in bulletin.raw else bulletin
 
 
 def decode(bulletin: Bulletin) -> Decoded:
@@ -132,14 +167,18 @@ def collect(engine: Store, feed: Feed, kind: Kind, *, now: datetime, progress: P
         If the feed failed as a whole.
     """
     fetched = feed.fetch(kind, _since(engine))
-    counts = ingest(engine, fetched.bulletins, now=now, progress=progress)
-    with writing(engine) as conn:
-        refused = add_unusable(conn, [(piece.bulletin, piece.error) for piece in fetched.unusable])
+    unusable = IngestCounts()
+
+    def finish(conn: Reader) -> None:
+        nonlocal unusable
+        refused = add_unusable(conn, [(_storable(piece.bulletin), piece.error) for piece in fetched.unusable])
+        unusable = IngestCounts(refused=refused, known=len(fetched.unusable) - refused)
         keep_validators(conn, [(v.url, v.etag, v.last_modified) for v in fetched.validators])
-    known = len(fetched.unusable) - refused
+
+    counts = ingest(engine, fetched.bulletins, now=now, progress=progress, also=finish)
     return Collected(
         fetched=len(fetched.bulletins) + len(fetched.unusable),
-        counts=counts + IngestCounts(refused=refused, known=known),
+        counts=counts + unusable,
         unchanged=fetched.unchanged,
         errors=fetched.errors,
     )
