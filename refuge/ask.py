@@ -16,6 +16,7 @@ from refuge.flight.reach import wind_error_kt
 from refuge.flight.situation import Hearing, Situation
 from refuge.flight.station_weather import FULL_TAF_COUNTRIES, NEVER_HEARD
 from refuge.flight.wind_fields import LevelTemperature, temperature_over
+from refuge.store.areas import areas_within
 from refuge.store.engine import Reader, reading
 from refuge.store.hearing import Heard, hearing_as_of
 from refuge.store.opening import opened_store
@@ -111,7 +112,8 @@ def situation_for(conn: Reader, question: Question, files: Weather | None = None
     winds = winds_as_of(conn, question.now) if files is None else files.winds
     radius_nm = reach_bound_nm(question, winds)
     fields = _airfields(conn, question.at, radius_nm)
-    return _around(conn, question.at, radius_nm + STATIONS_BEYOND_NM, now=question.now, files=files, fields=fields)
+    known = _around(conn, question.at, radius_nm + STATIONS_BEYOND_NM, now=question.now, files=files, fields=fields)
+    return replace(known, areas=areas_within(conn, question.at, radius_nm))
 
 
 def _around(

@@ -29,6 +29,7 @@ class SchoolTable(Strict):
     night: LimitsTable | Literal["not planned"] = LimitsTable()
     runway_length_ft: float | None = Field(default=None, gt=0)
     hard_surface: bool | None = None
+    no_private: bool | None = None
     max_crosswind_kt: float | None = Field(default=None, ge=0)
     margin_min: float | None = Field(default=None, ge=0)
 
@@ -89,6 +90,7 @@ def _wanted(table: SchoolTable | None) -> Wanted | None:
         night_visibility_sm=night.visibility_sm,
         runway_length_ft=table.runway_length_ft,
         hard_surface=table.hard_surface,
+        no_private=table.no_private,
         max_crosswind_kt=table.max_crosswind_kt,
         margin_min=table.margin_min,
         adverse=tuple(table.adverse) if isinstance(table, PilotTable) else (),

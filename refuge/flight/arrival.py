@@ -28,8 +28,8 @@ class Arrival:
     """Arrival at n airfields; every array has shape (n,), every time is seconds since the epoch.
 
     ``break_out_min`` is the latest, counted from the turn; inf is never. ``earliest_s`` is the
-    earliest overhead, ``latest_s`` the latest break-out; the window runs from ``start_s`` to
-    ``end_s``, landing, slip and timing error included.
+    earliest overhead, ``latest_s`` the latest break-out, ``landed_s`` the latest landing; the window
+    runs from ``start_s`` to ``end_s``, landing, slip and timing error included.
     """
 
     reach: Reach
@@ -39,6 +39,7 @@ class Arrival:
     break_out_min: Floats
     earliest_s: Floats
     latest_s: Floats
+    landed_s: Floats
     start_s: Floats
     end_s: Floats
     night: Bools
@@ -78,6 +79,7 @@ def arrive(question: Question, winds: WindFields, lat_deg: Floats, lon_deg: Floa
         break_out_min=break_out,
         earliest_s=earliest,
         latest_s=latest,
+        landed_s=landed,
         start_s=start,
         end_s=np.maximum(start, landed + pad),
         night=~is_day(lat_deg, lon_deg, earliest, landed),

@@ -7,11 +7,13 @@ from datetime import UTC, datetime
 import numpy as np
 
 from refuge.airfield import Airfield
+from refuge.flight.airspace import Airspace, airspace
 from refuge.flight.arrival import Arrival, arrive, turn_at
 from refuge.flight.bearing import FieldArrays
 from refuge.flight.checks import PRESSURE_ALLOWANCE_FT
 from refuge.flight.minimums import FLOOR, Limits
 from refuge.flight.question import Question
+from refuge.flight.runways import Winds, winds_at
 from refuge.flight.situation import Situation
 from refuge.flight.state_arrays import Floats
 from refuge.flight.station_weather import Network, network_of
@@ -30,6 +32,8 @@ class Basis:
     fields: FieldArrays
     arrival: Arrival
     weighed: Weighed
+    surface_winds: Winds
+    airspace: Airspace
 
     @property
     def airfields(self) -> Sequence[Airfield]:
@@ -61,6 +65,7 @@ def basis_of(question: Question, situation: Situation) -> Basis:
     )
     lowest = question.lowest_safe_ft_amsl
     least_base = None if lowest is None else lowest + PRESSURE_ALLOWANCE_FT
+    weighed = weigh(fields, network, arrival, question.now.timestamp(), least_base)
     return Basis(
         question=question,
         situation=situation,
@@ -68,7 +73,9 @@ def basis_of(question: Question, situation: Situation) -> Basis:
         network=network,
         fields=fields,
         arrival=arrival,
-        weighed=weigh(fields, network, arrival, question.now.timestamp(), least_base),
+        weighed=weighed,
+        surface_winds=winds_at(network, weighed, arrival),
+        airspace=airspace(question.at, airfields, situation.areas),
     )
 
 

@@ -1,13 +1,10 @@
-"""The checks other than weather, each an array of codes over airfields (method.md 3 and 5)."""
-
-from collections.abc import Sequence
+"""The checks of reach and icing, each an array of codes over airfields (method.md 3 and 5)."""
 
 import numpy as np
 
-from refuge.airfield import Airfield, Runway
 from refuge.flight.atmosphere import DRY_LAPSE_C_PER_FT
 from refuge.flight.state_arrays import Bools, Floats
-from refuge.flight.verdict import MEETS, MISSES, NOT_CHECKED, UNKNOWN, Codes
+from refuge.flight.verdict import MEETS, MISSES, UNKNOWN, Codes
 
 PRESSURE_ALLOWANCE_FT = 180.0
 """Twice 3 hPa at 30 ft a hectopascal (method.md 5): how far the altimeter may be off unset."""
@@ -25,44 +22,6 @@ def reach_codes(break_out_min: Floats, budget_min: float | None, *, wind_known: 
     within = break_out_min <= budget_min
     sure = wind_known & dependable
     return np.select([~wind_known, ~within, sure], [UNKNOWN, MISSES, MEETS], UNKNOWN).astype(np.int8)
-
-
-def light_codes(night: Bools, lights: Sequence[str], *, handheld: bool) -> Codes:
-    """Return whether a field can be seen at arrival: by day, or by lights that burn without a radio."""
-    by_night = {
-        "dusk_to_dawn": MEETS,
-        "radio": MEETS if handheld else MISSES,
-        "none": MISSES,
-        "unknown": UNKNOWN,
-    }
-    dark = np.array([by_night[kind] for kind in lights], dtype=np.int8)
-    return np.where(night, dark, MEETS).astype(np.int8) if dark.size else np.zeros(0, dtype=np.int8)
-
-
-def usable(runway: Runway, *, hard: bool, length_ft: float) -> np.int8:
-    """Return whether one runway is long and hard enough; unknown where its data do not say."""
-    if runway.closed or runway.surface == "water":
-        return MISSES
-    surface = MEETS if not hard or runway.surface == "hard" else UNKNOWN if runway.surface == "unknown" else MISSES
-    if runway.length_ft is None:
-        length = UNKNOWN if length_ft > 0 else MEETS
-    else:
-        length = MEETS if runway.length_ft >= length_ft else MISSES
-    return np.int8(min(surface, length))
-
-
-def runway_codes(airfields: Sequence[Airfield], *, hard: bool | None, length_ft: float | None) -> Codes:
-    """Return whether any runway suits the minimums; not checked where the minimums ask for nothing."""
-    if not hard and length_ft is None:
-        return np.full(len(airfields), NOT_CHECKED, dtype=np.int8)
-    codes = []
-    for airfield in airfields:
-        if airfield.runways is None:
-            codes.append(UNKNOWN)
-        else:
-            each = [usable(runway, hard=bool(hard), length_ft=length_ft or 0.0) for runway in airfield.runways]
-            codes.append(max(each, default=UNKNOWN))
-    return np.array(codes, dtype=np.int8)
 
 
 def icing_codes(

@@ -6,7 +6,9 @@ from typing import Literal
 import numpy as np
 
 from refuge.flight.basis import Basis
-from refuge.flight.checks import icing_codes, light_codes, reach_codes, runway_codes
+from refuge.flight.checks import icing_codes, reach_codes
+from refuge.flight.light import light_codes
+from refuge.flight.runways import runway_codes
 from refuge.flight.state_arrays import Floats
 from refuge.flight.verdict import MISSES, NOT_CHECKED, UNKNOWN, Codes, at_best_unknown
 from refuge.flight.winds import temperature_at
@@ -43,14 +45,16 @@ def codes_of(basis: Basis) -> dict[CheckName, Codes]:
         "icing": _icing(basis),
         "light": _light(basis),
         "runway": _runway(basis),
-        "airspace": nothing,
+        "airspace": basis.airspace.codes,
         "notices": nothing,
     }
 
 
 def _light(basis: Basis) -> Codes:
-    lights = [airfield.lights for airfield in basis.airfields]
-    codes = light_codes(basis.arrival.night, lights, handheld=basis.question.handheld)
+    arrival = basis.arrival
+    codes = light_codes(
+        arrival.night, basis.airfields, arrival.earliest_s, arrival.landed_s, handheld=basis.question.handheld
+    )
     if basis.question.minimums.night == "not planned":
         codes = np.where(basis.arrival.night, MISSES, codes).astype(np.int8)
     return codes
@@ -58,11 +62,8 @@ def _light(basis: Basis) -> Codes:
 
 def _runway(basis: Basis) -> Codes:
     minimums = basis.question.minimums
-    codes = runway_codes(basis.airfields, hard=minimums.hard_surface, length_ft=minimums.runway_length_ft)
-    if minimums.max_crosswind_kt is not None:
-        # Crosswind by runway end is not worked out yet: a minimum that asks for it stays open.
-        codes = np.minimum(codes, UNKNOWN).astype(np.int8)
-    return codes
+    winds = None if minimums.max_crosswind_kt is None else basis.surface_winds
+    return runway_codes(basis.airfields, minimums, basis.arrival.night, winds)
 
 
 def _icing(basis: Basis) -> Codes:

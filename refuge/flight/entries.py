@@ -11,6 +11,8 @@ from refuge.airfield import Airfield
 from refuge.flight.certainty import Certainty
 from refuge.flight.decide import CheckName
 from refuge.flight.evidence import REPORT_WITH_NOSIG_CARRIES_MIN, STALE_AFTER_MIN
+from refuge.flight.landing_words import advice, best_end, density_altitude_words
+from refuge.flight.runways import EndWind
 from refuge.flight.shortlist import Shortlist
 from refuge.flight.verdict import MEETS, MISSES, Check, Word
 from refuge.flight.words import explain, reasons
@@ -60,6 +62,9 @@ class Entry:
     evidence: tuple[Evidence, ...]
     certainty: Certainty
     lack: float
+    best_runway: EndWind | None
+    density_altitude: str | None
+    advice: tuple[str, ...]
 
 
 def entries(shortlist: Shortlist, limit: int | None = None) -> Iterator[Entry]:
@@ -100,6 +105,9 @@ def entry(shortlist: Shortlist, i: int) -> Entry:
         evidence=tuple(_evidence(shortlist, i)),
         certainty=shortlist.certainty[i],
         lack=float(shortlist.lack[i]),
+        best_runway=best_end(shortlist, i),
+        density_altitude=density_altitude_words(shortlist, i),
+        advice=advice(shortlist, i),
     )
 
 

@@ -32,6 +32,7 @@ class Wanted:
     night_visibility_sm: float | None = None
     runway_length_ft: float | None = None
     hard_surface: bool | None = None
+    no_private: bool | None = None
     max_crosswind_kt: float | None = None
     margin_min: float | None = None
     adverse: tuple[str, ...] = ()
@@ -49,6 +50,7 @@ class Minimums:
     night: Limits | NotPlanned
     runway_length_ft: float | None = None
     hard_surface: bool | None = None
+    no_private: bool | None = None
     max_crosswind_kt: float | None = None
     margin_min: float | None = None
     said: tuple[str, ...] = ()
@@ -100,6 +102,7 @@ def strictest(
         night=_night(floor, ours, theirs),
         runway_length_ft=_most_set(ours.runway_length_ft, theirs.runway_length_ft),
         hard_surface=True if True in (ours.hard_surface, theirs.hard_surface) else None,
+        no_private=True if True in (ours.no_private, theirs.no_private) else None,
         max_crosswind_kt=min(crosswinds, default=None),
         margin_min=_margin_min(ours, theirs),
         said=tuple(_raised(ours, theirs)),

@@ -65,7 +65,8 @@ def _order(basis: Basis, codes: Mapping[CheckName, Codes], verdict: Codes, lack:
     """Return indices best first: by certainty and spare what meets, by what is open or lacking the rest.
 
     Among misses those whose prevailing weather meets come first (method.md 1), among unknowns those
-    whose weather is known to meet: what nobody knows anything of never stands before it.
+    whose weather is known to meet: what nobody knows anything of never stands before it. A last resort
+    (class B, a restricted area) stands behind all that come to the same.
     """
     misses = verdict == MISSES
     counted = np.stack([np.where(code == NOT_CHECKED, MEETS, code) for code in codes.values()])
@@ -75,6 +76,14 @@ def _order(basis: Basis, codes: Mapping[CheckName, Codes], verdict: Codes, lack:
     unusual = np.where(
         misses, basis.weighed.prevailing != MEETS, (basis.weighed.weather != MEETS).astype(int) + nothing
     )
+    last = basis.airspace.last_resort
     return np.lexsort(
-        (basis.arrival.break_out_min, np.where(misses, lack, open_checks), unusual, -score, -verdict.astype(int))
+        (
+            basis.arrival.break_out_min,
+            np.where(misses, lack, open_checks),
+            unusual,
+            -score,
+            last,
+            -verdict.astype(int),
+        )
     )

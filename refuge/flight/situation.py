@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from refuge.airfield import Airfield, Station
+from refuge.flight.areas import Area
 from refuge.weather.reports import Forecast, Levels, Observation
 
 
@@ -30,7 +31,8 @@ class Situation:
     ``observations`` holds the latest report of each station, ``forecasts`` its forecasts, newest
     issue last, with the predecessor of the newest. ``winds`` are the bulletins that may apply,
     ``wind_sites`` the positions of their sites by the name that the bulletins use. ``received_at``
-    gives, by station, when the newest bulletin used was received.
+    gives, by station, when the newest bulletin used was received. ``areas`` are those around: none
+    stands for "not loaded", never for "there is none".
     """
 
     read_at: datetime
@@ -42,4 +44,5 @@ class Situation:
     hearing: Mapping[str, Hearing] = field(default_factory=dict)
     winds: tuple[Levels, ...] = ()
     wind_sites: Mapping[str, Station] = field(default_factory=dict)
+    areas: tuple[Area, ...] = ()
     data_as_of: datetime | None = None

@@ -4,9 +4,9 @@ import math
 
 import numpy as np
 
-from refuge.airfield import Runway
 from refuge.flight.checks import PRESSURE_ALLOWANCE_FT
 from refuge.flight.decide import CHECKS, CheckName, coldest_surface_c, cruise_temperature_c
+from refuge.flight.landing_words import airspace_words, light_words, runway_words
 from refuge.flight.shortlist import Shortlist
 from refuge.flight.verdict import MEETS, MISSES, UNKNOWN, WORDS, Check
 from refuge.flight.weather_words import area_words, weather_words
@@ -16,7 +16,7 @@ def explain(shortlist: Shortlist, index: int) -> dict[CheckName, Check]:
     """Return every check of one airfield with its verdict and why."""
     writers = {
         "reach": _reach, "weather": weather_words, "area": area_words, "break_out": _break_out, "icing": _icing,
-        "light": _light, "runway": _runway, "airspace": _airspace, "notices": _notices,
+        "light": light_words, "runway": runway_words, "airspace": airspace_words, "notices": _notices,
     }  # fmt: skip
     return {
         name: Check(verdict=WORDS[int(shortlist.codes[name][index])], why=writers[name](shortlist, index))
@@ -90,50 +90,6 @@ def _icing(shortlist: Shortlist, i: int) -> str:
         missing = "give --oat, or collect winds aloft" if cruise_c is None else "too little is known between them"
         return f"{band}: {missing}"
     return f"{band}: {'between +2 and -20 C' if code == MISSES else 'warmer than +2 or colder than -20 C'}"
-
-
-def _light(shortlist: Shortlist, i: int) -> str:
-    if not shortlist.basis.arrival.night[i]:
-        return "the sun is up through the whole window"
-    if shortlist.basis.question.minimums.night == "not planned":
-        return "night at arrival, and the minimums do not plan for night"
-    lights = shortlist.basis.airfields[i].lights
-    handheld = "a handheld is aboard" if shortlist.basis.question.handheld else "none is aboard"
-    return (
-        "night at arrival: "
-        + {
-            "dusk_to_dawn": "lights burn from dusk to dawn",
-            "radio": f"lights need a radio, {handheld}",
-            "none": "no lights",
-            "unknown": "nobody knows whether lights burn without a radio",
-        }[lights]
-    )
-
-
-def _runway(shortlist: Shortlist, i: int) -> str:
-    minimums, airfield = shortlist.basis.question.minimums, shortlist.basis.airfields[i]
-    asked = [
-        *([f"{minimums.runway_length_ft:,.0f} ft"] if minimums.runway_length_ft is not None else []),
-        *(["a hard surface"] if minimums.hard_surface else []),
-        *([f"crosswind up to {minimums.max_crosswind_kt:.0f} kt"] if minimums.max_crosswind_kt is not None else []),
-    ]
-    if not asked:
-        return "no minimum asks for a runway"
-    if airfield.runways is None:
-        return f"runways unknown; the minimums ask for {', '.join(asked)}"
-    known = ", ".join(_runway_words(runway) for runway in airfield.runways)
-    note = "; crosswind is not worked out yet" if minimums.max_crosswind_kt is not None else ""
-    return f"asked for {', '.join(asked)}; has {known or 'none listed'}{note}"
-
-
-def _runway_words(runway: Runway) -> str:
-    length = "length unknown" if runway.length_ft is None else f"{runway.length_ft:,} ft"
-    return f"{runway.idents} {length} {runway.surface}{' closed' if runway.closed else ''}"
-
-
-def _airspace(shortlist: Shortlist, i: int) -> str:
-    del shortlist, i
-    return "no airspace is loaded: look at the chart for prohibited areas and identification zones"
 
 
 def _notices(shortlist: Shortlist, i: int) -> str:

@@ -82,6 +82,7 @@ def _minimums_json(minimums: Minimums) -> dict[str, Any]:
         "night": None if minimums.night == "not planned" else _limits_json(minimums.night),
         "runway_length_ft": minimums.runway_length_ft,
         "hard_surface": minimums.hard_surface,
+        "no_private": minimums.no_private,
         "max_crosswind_kt": minimums.max_crosswind_kt,
     }
 

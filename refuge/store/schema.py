@@ -12,6 +12,7 @@ from sqlalchemy import (
     ForeignKey,
     Index,
     Integer,
+    LargeBinary,
     MetaData,
     SmallInteger,
     String,
@@ -22,7 +23,7 @@ from sqlalchemy import (
 
 from refuge.store.types import UtcInstant
 
-HEAD = "0003_pre_run_log"
+HEAD = "0004_pre_areas"
 """The newest revision in migrations/: compared with the store's by one SELECT, without Alembic."""
 
 metadata = MetaData(
@@ -187,11 +188,16 @@ airfields = Table(
     Column("station_id", String(8)),
     Column("runways_known", Boolean, nullable=False),
     Column("lights", String(16), nullable=False),
+    Column("lights_detail", Text),
+    Column("tower", Text),
+    Column("time_zone", String(64)),
+    Column("class_b", Boolean),
     Column("private", Boolean),
     Column("source", Text, nullable=False),
     Index(None, "lat_deg"),
 )
-"""``runways_known`` false is ``runways=None``: no runway data, which differs from no runways."""
+"""``runways_known`` false is ``runways=None``: no runway data, which differs from no runways.
+``lights_detail`` and ``tower`` are JSON objects (refuge.store.airfield_rows)."""
 
 runways = Table(
     "runways",
@@ -206,7 +212,25 @@ runways = Table(
     Column("lighted", Boolean),
     Column("closed", Boolean, nullable=False),
     Column("heading_deg_true", Float),
+    Column("ends", Text),
+    Column("source", Text),
 )
+
+areas = Table(
+    "areas",
+    metadata,
+    Column("id", _ID, primary_key=True, autoincrement=True),
+    Column("name", Text, nullable=False),
+    Column("kind", String(16), nullable=False),
+    Column("source", Text, nullable=False),
+    Column("west_deg", Float, nullable=False),
+    Column("south_deg", Float, nullable=False),
+    Column("east_deg", Float, nullable=False),
+    Column("north_deg", Float, nullable=False),
+    Column("shape", LargeBinary, nullable=False),
+    Index(None, "source"),
+)
+"""Areas of airspace: ``shape`` is WKB, longitude first, without a jump at 180 degrees (so it may pass it)."""
 
 airfield_codes = Table(
     "airfield_codes",
