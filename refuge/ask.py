@@ -10,6 +10,7 @@ import numpy as np
 from refuge.airfield import Airfield, Station
 from refuge.earth import Position, parse_position, track_and_distance
 from refuge.errors import InputError, MissingDataError
+from refuge.files.coefficients import magnetic_model
 from refuge.flight.arrival import plan_budget_min
 from refuge.flight.question import Question
 from refuge.flight.reach import wind_error_kt
@@ -113,7 +114,7 @@ def situation_for(conn: Reader, question: Question, files: Weather | None = None
     radius_nm = reach_bound_nm(question, winds)
     fields = _airfields(conn, question.at, radius_nm)
     known = _around(conn, question.at, radius_nm + STATIONS_BEYOND_NM, now=question.now, files=files, fields=fields)
-    return replace(known, areas=areas_within(conn, question.at, radius_nm))
+    return replace(known, areas=areas_within(conn, question.at, radius_nm), magnetism=magnetic_model())
 
 
 def _around(

@@ -3,7 +3,7 @@
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import Literal, TypeVar
 
 from refuge.errors import InputError
 
@@ -28,6 +28,7 @@ class Options:
     torch: bool = False
     handheld: bool = False
     margin_min: float | None = None
+    heading: str | None = None
 
 
 def parse_wind(text: str) -> tuple[float, float]:
@@ -48,6 +49,26 @@ def parse_wind(text: str) -> tuple[float, float]:
             f"{text!r} is no wind", where="--wind", remedy="write direction true and knots, such as 280/25"
         )
     return values
+
+
+def parse_heading(text: str) -> tuple[float, Literal["compass", "true"]]:
+    """Return degrees and kind of a heading: ``270`` by compass, ``270T`` true.
+
+    Raises
+    ------
+    InputError
+        If it is no heading.
+    """
+    number = text.strip().upper()
+    try:
+        degrees = float(number.removesuffix("T"))
+    except ValueError:
+        degrees = math.nan
+    if not 0.0 <= degrees <= 360.0:
+        raise InputError(
+            f"{text!r} is no heading", where="--heading", remedy="write 270 for one by compass, 270T for a true one"
+        )
+    return degrees, "true" if number.endswith("T") else "compass"
 
 
 def at_least_zero(value: float | None, option: str) -> float | None:

@@ -16,10 +16,11 @@ from refuge.earth import Position
 from refuge.files.aircraft import load_aircraft, parse_aircraft
 from refuge.files.lookup import find_file
 from refuge.files.minimums import load_minimums, parse_minimums
+from refuge.flight.compass import Heading
 from refuge.flight.minimums import Minimums
 from refuge.flight.question import Question, Wind
 from refuge.flight.wind_fields import LevelTemperature
-from refuge.options import Options, at_least_zero, finite, parse_wind, read_as
+from refuge.options import Options, at_least_zero, finite, parse_heading, parse_wind, read_as
 from refuge.packaged import packaged
 from refuge.store.documents import DocumentKind, document
 from refuge.store.engine import Reader, reading
@@ -108,7 +109,7 @@ def question_of(
         at=at, place=asked.at, now=now, fails_at=fails_at, failure=failure_text(failed), aircraft=aircraft,
         endurance=endurance, minimums=minimums, margin_min=margin, altitude_ft=altitude,
         altitude_given=given is not None, wind=_wind(asked), lowest_safe_ft_amsl=lowest, oat_c=carried.oat_c,
-        handheld=asked.handheld, notes=(*minimums.said, *said, *notes),
+        handheld=asked.handheld, heading=_heading(asked), notes=(*minimums.said, *said, *notes),
     )  # fmt: skip
 
 
@@ -139,6 +140,13 @@ def _wind(asked: Options) -> Wind | None:
         return None
     direction, speed = parse_wind(asked.wind)
     return Wind(dir_deg_true=direction, speed_kt=speed)
+
+
+def _heading(asked: Options) -> Heading | None:
+    if asked.heading is None:
+        return None
+    degrees, reference = parse_heading(asked.heading)
+    return Heading(deg=degrees, reference=reference)
 
 
 def weather_of_bulletins(bulletins: Iterable[Bulletin], now: datetime) -> Weather:

@@ -51,6 +51,9 @@ class Asked(Options):
 @click.option("--torch", is_flag=True, help="A torch is aboard, charged and in reach.")
 @click.option("--handheld", is_flag=True, help="A handheld radio is aboard, charged.")
 @click.option("--margin", "margin_min", type=float, metavar="MIN", help="Minutes kept in hand; 15 if not given.")
+@click.option(
+    "--heading", metavar="D", help="Heading now, 270 by compass or 270T true: adds turn direction and seconds."
+)
 @click.option("--explain", metavar="ID", help="Every check of one airfield, line by line.")
 @click.option(
     "--bulletins", multiple=True, type=click.Path(path_type=Path), metavar="FILE",

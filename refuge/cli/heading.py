@@ -1,18 +1,20 @@
 """`refuge heading`: heading, groundspeed and time for one leg, as on a slide rule."""
 
 import json
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from refuge.cli.options import instant_or_now, now_option, store_option
 from refuge.errors import InputError
-from refuge.options import finite, parse_wind
+from refuge.options import finite, parse_wind, read_as
+
+if TYPE_CHECKING:
+    from refuge.flight.compass import Variation
 
 
-def parse_variation(text: str | None) -> float:
-    """Return a variation in degrees, east positive, from ``E6`` or ``W6``; 0 where there is none."""
-    if text is None:
-        return 0.0
+def parse_variation(text: str) -> float:
+    """Return a variation in degrees, east positive, from ``E6`` or ``W6``."""
     sign, number = text[:1].upper(), text[1:]
     try:
         value = float(number)
@@ -28,11 +30,14 @@ def parse_variation(text: str | None) -> float:
 @click.option("--tas", required=True, type=float, metavar="KT", help="True airspeed, knots.")
 @click.option("--wind", required=True, metavar="D/KT", help="Wind at the level, from degrees true / knots.")
 @click.option("--distance", required=True, type=float, metavar="NM", help="Distance, nautical miles.")
-@click.option("--variation", metavar="E6|W6", help="Magnetic variation; none if not given.")
+@click.option("--variation", metavar="E6|W6", help="Magnetic variation; that at --at, or none, if not given.")
+@click.option("--at", metavar="PLACE", help="Where: takes the variation there from the magnetic model of the day.")
 @click.option(
     "--deviation", type=float, default=0.0, metavar="D", help="Correction from the compass card, degrees."
 )
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@now_option
+@store_option
 @click.pass_context
 def heading(
     ctx: click.Context,
@@ -42,34 +47,60 @@ def heading(
     wind: str,
     distance: float,
     variation: str | None,
+    at: str | None,
     deviation: float,
     as_json: bool,
+    now: str | None,
+    store: str | None,
 ) -> None:
     """Heading, groundspeed and time for one leg in a wind; no allowance is added.
 
-    Without --variation the magnetic heading equals the true one. Exit 1 if the leg is never flown:
+    Without --variation and --at the magnetic heading equals the true one. Exit 1 if the leg is never flown:
     the wind is too strong.
     """
     from refuge.flight.caution import CAUTION
 
-    values = leg(
-        track, tas, parse_wind(wind), distance, parse_variation(variation), finite(deviation, "--deviation") or 0.0
-    )
+    there = _variation(variation, at, now, store)
+    values = leg(track, tas, parse_wind(wind), distance, there, finite(deviation, "--deviation") or 0.0)
+    notes = [*there.warnings, *([there.said] if variation is None and at is not None else [])]
     if as_json:
-        click.echo(json.dumps(values | {"caution": CAUTION}))
+        more = {"variation_deg_e": None if there.deg_e is None else round(there.deg_e, 2), "notes": notes}
+        click.echo(json.dumps(values | more | {"caution": CAUTION}))
     elif values["minutes"] is None:
         click.echo(f"never: the wind {wind} is too strong for {tas:g} kt on track {track:03.0f}")
     else:
-        click.echo(_text(values))
-        click.echo(CAUTION)
+        for line in (_text(values), *notes, CAUTION):
+            click.echo(line)
     if values["minutes"] is None:
         ctx.exit(1)
 
 
+def _variation(given: str | None, at: str | None, now: str | None, store: str | None) -> "Variation":
+    """Return the variation that the person gives, else that of the model where and when they are, else none."""
+    from refuge.flight.compass import Variation, variation_at
+
+    if given is not None or at is None:
+        degrees = 0.0 if given is None else parse_variation(given)
+        return Variation(deg_e=degrees, said="variation as given")
+    from refuge.ask import place_of
+    from refuge.earth import parse_position
+    from refuge.files.coefficients import magnetic_model
+    from refuge.store.engine import reading
+    from refuge.store.opening import opened_store
+
+    position = read_as("--at", parse_position, at)
+    if position is None:
+        with opened_store(store) as engine, reading(engine) as conn:
+            position = place_of(conn, at)
+    # The level is not asked for: 10,000 ft more or less change the variation by hundredths of a degree.
+    return variation_at(magnetic_model(), position, 0.0, instant_or_now(now))
+
+
 def leg(
-    track: float, tas: float, wind: tuple[float, float], distance: float, variation_e: float, deviation: float
+    track: float, tas: float, wind: tuple[float, float], distance: float, variation: "Variation", deviation: float
 ) -> dict[str, Any]:
     """Return the numbers of interface.md, `refuge heading`; ``None`` for those that do not exist."""
+    from refuge.flight.compass import Compass
     from refuge.flight.reach import minutes_at
     from refuge.flight.triangle import solve
 
@@ -85,12 +116,13 @@ def leg(
         keys = ("wca_deg", "heading_deg_true", "heading_deg_mag", "heading_deg_compass", "gs_kt", "minutes")
         return dict.fromkeys(keys)
     true = float(solved.heading_deg_true)
-    magnetic = (true - variation_e) % 360.0
+    compass = Compass(variation=variation, deviation_said="", correction_deg=(deviation,))
+    magnetic, shown = compass.magnetic(true), compass.reading(true)
     return {
         "wca_deg": round(float(solved.wca_deg), 2),
         "heading_deg_true": round(true, 2),
-        "heading_deg_mag": round(magnetic, 2),
-        "heading_deg_compass": round((magnetic + deviation) % 360.0, 2),
+        "heading_deg_mag": None if magnetic is None else round(float(magnetic), 2),
+        "heading_deg_compass": None if shown is None else round(float(shown), 2),
         "gs_kt": round(float(solved.gs_kt), 2),
         "minutes": round(float(minutes_at(distance, solved.gs_kt)), 2),
     }
@@ -98,6 +130,8 @@ def leg(
 
 def _text(values: dict[str, Any]) -> str:
     names = {"heading_deg_true": "true", "heading_deg_mag": "magnetic", "heading_deg_compass": "compass"}
-    headings = ", ".join(f"{round(values[key]) % 360 or 360:03d} {name}" for key, name in names.items())
+    headings = ", ".join(
+        f"{round(values[key]) % 360 or 360:03d} {name}" for key, name in names.items() if values[key] is not None
+    )
     speed = f"groundspeed {values['gs_kt']:.1f} kt, {values['minutes']:.1f} min"
     return f"heading {headings} (WCA {values['wca_deg']:+.1f}), {speed}"

@@ -11,6 +11,7 @@ from refuge.flight.airspace import Airspace, airspace
 from refuge.flight.arrival import Arrival, arrive, turn_at
 from refuge.flight.bearing import FieldArrays
 from refuge.flight.checks import PRESSURE_ALLOWANCE_FT
+from refuge.flight.compass import Compass, Variation, compass_of, variation_at
 from refuge.flight.minimums import FLOOR, Limits
 from refuge.flight.question import Question
 from refuge.flight.runways import Winds, winds_at
@@ -34,6 +35,7 @@ class Basis:
     weighed: Weighed
     surface_winds: Winds
     airspace: Airspace
+    compass: Compass
 
     @property
     def airfields(self) -> Sequence[Airfield]:
@@ -76,7 +78,18 @@ def basis_of(question: Question, situation: Situation) -> Basis:
         weighed=weighed,
         surface_winds=winds_at(network, weighed, arrival),
         airspace=airspace(question.at, airfields, situation.areas),
+        compass=_compass(question, situation),
     )
+
+
+def _compass(question: Question, situation: Situation) -> Compass:
+    """Return the compass as it reads where the aircraft turns, and when."""
+    model = situation.magnetism
+    if model is None:
+        variation = Variation(deg_e=None, said="no magnetic model is loaded")
+    else:
+        variation = variation_at(model, question.at, question.altitude_ft, turn_at(question))
+    return compass_of(variation, question.aircraft.compass_card)
 
 
 def _required(question: Question, arrival: Arrival) -> tuple[Floats, Floats]:

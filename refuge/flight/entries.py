@@ -9,6 +9,7 @@ import numpy as np
 
 from refuge.airfield import Airfield
 from refuge.flight.certainty import Certainty
+from refuge.flight.compass import Turn, timed_turn
 from refuge.flight.decide import CheckName
 from refuge.flight.evidence import REPORT_WITH_NOSIG_CARRIES_MIN, STALE_AFTER_MIN
 from refuge.flight.landing_words import advice, best_end, density_altitude_words
@@ -19,6 +20,9 @@ from refuge.flight.words import explain, reasons
 from refuge.weather.conditions import Conditions
 from refuge.weather.expected import worst_of
 from refuge.weather.sky import CeilingAt, NoCeiling, UnknownCeiling
+
+OVERHEAD_NM = 0.5
+"""Nearer than this a heading means nothing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +43,11 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
-    """One airfield of a shortlist. Minutes count from the turn; ``None`` is "never" or "not known"."""
+    """One airfield of a shortlist. Minutes count from the turn; ``None`` is "never" or "not known".
+
+    ``heading_deg_compass`` and ``turn`` are those to set out with, ``None`` where the true heading means
+    nothing (overhead, never reached) or the compass is of no use.
+    """
 
     airfield: Airfield
     verdict: Word
@@ -47,6 +55,8 @@ class Entry:
     checks: Mapping[CheckName, Check]
     track_deg_true: float
     heading_deg_true: float
+    heading_deg_compass: float | None
+    turn: Turn | None
     gs_kt: float | None
     distance_nm: float
     minutes: float | None
@@ -83,6 +93,7 @@ def entry(shortlist: Shortlist, i: int) -> Entry:
     budget = arrival.budget_min
     reached = break_out is not None
     prevailing, adverse = _conditions(shortlist, i)
+    compass, turn = _steer(shortlist, i)
     return Entry(
         airfield=shortlist.basis.airfields[i],
         verdict=shortlist.word(i),
@@ -90,6 +101,8 @@ def entry(shortlist: Shortlist, i: int) -> Entry:
         checks=checks,
         track_deg_true=float(way.track_deg_true[i]),
         heading_deg_true=float(way.heading_deg_true[i]),
+        heading_deg_compass=compass,
+        turn=turn,
         gs_kt=float(way.gs_kt[i]) if way.wind_known[i] else None,
         distance_nm=float(way.distance_nm[i]),
         minutes=_minutes(float(way.minutes[i])),
@@ -108,6 +121,20 @@ def entry(shortlist: Shortlist, i: int) -> Entry:
         best_runway=best_end(shortlist, i),
         density_altitude=density_altitude_words(shortlist, i),
         advice=advice(shortlist, i),
+    )
+
+
+def _steer(shortlist: Shortlist, i: int) -> tuple[float | None, Turn | None]:
+    """Return the heading by compass towards an airfield, and the turn to it from the heading of now."""
+    way, compass, now = shortlist.basis.arrival.reach, shortlist.basis.compass, shortlist.basis.question.heading
+    if way.distance_nm[i] < OVERHEAD_NM or not np.isfinite(way.minutes[i]):
+        return None, None
+    heading = float(way.heading_deg_true[i])
+    reading = compass.reading(heading)
+    from_true = None if now is None else compass.true(now)
+    return (
+        None if reading is None else float(reading),
+        None if from_true is None else timed_turn(from_true, heading),
     )
 
 

@@ -7,6 +7,7 @@ from typing import Literal
 from refuge.aircraft.airframe import Aircraft
 from refuge.aircraft.endurance import Endurance
 from refuge.earth import Position
+from refuge.flight.compass import Heading
 from refuge.flight.minimums import Minimums
 
 
@@ -26,7 +27,7 @@ class Question:
     supply fails: the clock runs from then, the turn comes ``endurance.recognition_min`` later.
     ``altitude_ft`` is the cruising level; ``altitude_given`` is false where it was assumed.
     ``lowest_safe_ft_amsl`` is the chart's height with its clearance included. ``slip_min`` is the
-    departure slip of a flight that is still planned.
+    departure slip of a flight that is still planned. ``heading`` is the one that the aircraft has now.
     """
 
     at: Position
@@ -44,6 +45,7 @@ class Question:
     lowest_safe_ft_amsl: float | None = None
     oat_c: float | None = None
     handheld: bool = False
+    heading: Heading | None = None
     slip_min: float = 0.0
     detail: Literal["all", "shown"] = "all"
     notes: tuple[str, ...] = field(default=())

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from refuge.airfield import Airfield, Station
 from refuge.flight.areas import Area
+from refuge.magnetism import MagneticModel
 from refuge.weather.reports import Forecast, Levels, Observation
 
 
@@ -46,3 +47,4 @@ class Situation:
     wind_sites: Mapping[str, Station] = field(default_factory=dict)
     areas: tuple[Area, ...] = ()
     data_as_of: datetime | None = None
+    magnetism: MagneticModel | None = None

@@ -8,7 +8,8 @@ from refuge.flight.caution import CAUTION
 from refuge.flight.entries import Entry, entry
 from refuge.flight.phrases import ceiling_phrase, clock, visibility_phrase, wind_phrase
 from refuge.flight.shortlist import Shortlist
-from refuge.render.find_text import SIGNS, WIDTH, age, three_digits
+from refuge.render.compass import compass_lines, three_digits
+from refuge.render.find_text import SIGNS, WIDTH, age
 
 
 def explain_text(shortlist: Shortlist, airfield_id: str) -> str:
@@ -36,6 +37,8 @@ def _lines(shortlist: Shortlist, found: Entry) -> Iterator[str]:
     yield ""
     gs = "unknown" if found.gs_kt is None else f"{found.gs_kt:.0f} kt"
     yield f"Way: track {three_digits(found.track_deg_true)} true, {found.distance_nm:.1f} NM, groundspeed {gs}"
+    for line in compass_lines(shortlist, found):
+        yield from textwrap.wrap(line, WIDTH, subsequent_indent="  ")
     if found.window is not None and found.arrival_earliest is not None and found.arrival_latest is not None:
         yield (
             f"Arrival: overhead {clock(found.arrival_earliest)} at the earliest, below cloud"

@@ -6,10 +6,12 @@ from typing import Any
 
 from refuge.airfield import Airfield
 from refuge.flight.caution import CAUTION
+from refuge.flight.compass import Heading, Turn
 from refuge.flight.entries import Entry, Evidence, entries, summary
 from refuge.flight.minimums import Limits, Minimums
 from refuge.flight.question import Question
 from refuge.flight.shortlist import Shortlist
+from refuge.render.compass import compass_notes
 from refuge.render.endurance import endurance_json
 from refuge.weather.record import conditions_record
 from refuge.zulu import iso
@@ -71,8 +73,13 @@ def question_json(question: Question) -> dict[str, Any]:
         "lowest_safe_ft": question.lowest_safe_ft_amsl,
         "oat_c": question.oat_c,
         "handheld": question.handheld,
+        "heading": _heading_json(question.heading),
         "slip_min": question.slip_min,
     }
+
+
+def _heading_json(heading: Heading | None) -> dict[str, Any] | None:
+    return None if heading is None else {"deg": heading.deg, "reference": heading.reference}
 
 
 def _minimums_json(minimums: Minimums) -> dict[str, Any]:
@@ -100,7 +107,8 @@ def entry_json(entry: Entry) -> dict[str, Any]:
         "checks": {name: {"verdict": check.verdict, "why": check.why} for name, check in entry.checks.items()},
         "track_deg_true": _number(entry.track_deg_true),
         "heading_deg_true": _number(entry.heading_deg_true),
-        "heading_deg_compass": None,
+        "heading_deg_compass": _number(entry.heading_deg_compass),
+        "turn": _turn_json(entry.turn),
         "gs_kt": _number(entry.gs_kt),
         "distance_nm": _number(entry.distance_nm),
         "minutes": _number(entry.minutes),
@@ -117,6 +125,12 @@ def entry_json(entry: Entry) -> dict[str, Any]:
         "certainty": {"word": entry.certainty.word, "score": entry.certainty.score},
         "lack": _number(entry.lack),
     }
+
+
+def _turn_json(turn: Turn | None) -> dict[str, Any] | None:
+    if turn is None:
+        return None
+    return {"side": turn.side, "degrees": _number(turn.degrees), "seconds": _number(turn.seconds)}
 
 
 def _airfield_json(field: Airfield) -> dict[str, Any]:
@@ -155,7 +169,7 @@ def assumptions(shortlist: Shortlist) -> Iterator[str]:
     if question.lowest_safe_ft_amsl is not None:
         yield f"lowest safe {question.lowest_safe_ft_amsl:,.0f} ft above sea level: pilot's figure"
     yield "the whole descent is counted after arrival overhead"
-    yield "headings are true: variation and deviation are not worked out here yet (refuge heading takes both)"
+    yield from compass_notes(shortlist.basis.compass)
     yield "airspace and notices to airmen: not checked"
 
 

@@ -6,10 +6,12 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 
 from refuge.flight.caution import CAUTION
-from refuge.flight.entries import Entry, entries, summary
+from refuge.flight.compass import Compass
+from refuge.flight.entries import OVERHEAD_NM, Entry, entries, summary
 from refuge.flight.phrases import ceiling_phrase, clock, visibility_phrase, wind_phrase
 from refuge.flight.shortlist import Shortlist
 from refuge.flight.verdict import Word
+from refuge.render.compass import heading_kind, three_digits, turn_text
 from refuge.render.find_json import assumptions
 from refuge.weather.category import category
 from refuge.zulu import iso
@@ -18,8 +20,6 @@ SIGNS: dict[Word, str] = {"meets": "[v]", "unknown": "<?>", "misses": "[x]", "no
 """Ticked square, question in a diamond, crossed square (names.md)."""
 SHOWN = 12
 WIDTH = 110
-OVERHEAD_NM = 0.5
-"""Nearer than this a heading means nothing."""
 _MINUTES_OF_TWO_HOURS, _MINUTES_OF_TWO_DAYS = 120, 2880
 
 
@@ -33,7 +33,7 @@ def find_text(shortlist: Shortlist, *, limit: int | None = SHOWN) -> str:
         "",
         *textwrap.wrap(summary(shortlist), WIDTH),
         "",
-        *_table(shown),
+        *_table(shown, basis.compass),
         *([f"  and {left} more (all of them: --json --limit 0)"] if left > 0 else []),
         "",
         *_why(shown, dependable=shortlist.basis.question.endurance.dependable),
@@ -72,6 +72,8 @@ def _head(shortlist: Shortlist) -> Iterator[str]:
         yield "No bulletin at all is known as of then"
     else:
         yield f"Newest bulletin received {clock(as_of)}, {age(as_of, question.now)} before"
+    for warning in basis.compass.variation.warnings:
+        yield from textwrap.wrap(warning, WIDTH)
 
 
 def age(then: datetime, now: datetime) -> str:
@@ -82,17 +84,22 @@ def age(then: datetime, now: datetime) -> str:
     return f"{minutes // 60} h {minutes % 60:02d}" if minutes < 2880 else f"{minutes // 1440} d"
 
 
-def _table(shown: Sequence[Entry]) -> Iterator[str]:
+def _table(shown: Sequence[Entry], compass: Compass) -> Iterator[str]:
     """Yield the table: verdict first, then how to get there, then what to expect at the worst."""
     if not shown:
         return
-    numbers = f"{'true hdg':>8} {'NM':>5} {'min':>5} {'spare':>5}"
+    kind = heading_kind(compass)
+    turning = any(entry.turn is not None for entry in shown)
+    numbers = f"{kind:>8}{'turn':>12}" if turning else f"{kind:>8}"
+    numbers += f" {'NM':>5} {'min':>5} {'spare':>5}"
     yield f"{'verdict':<12} {'airfield':<28} {numbers}  arrival        worst to expect"
     for entry in shown:
         name = textwrap.shorten(entry.airfield.name, 22, placeholder="..")
         sign = f"{SIGNS[entry.verdict]} {entry.verdict}"
         place = f"{entry.airfield.id:<5} {name}"
-        heading = three_digits(entry.heading_deg_true) if entry.distance_nm >= OVERHEAD_NM else "over"
+        heading = _heading(entry, compass)
+        if turning:
+            heading = f"{heading:>8}{'-' if entry.turn is None else turn_text(entry.turn):>12}"
         # Minutes are rounded against the pilot, never for him.
         minutes = "never" if entry.break_out_min is None else f"{math.ceil(entry.break_out_min)}"
         spare = "-" if entry.spare_min is None else f"{math.floor(entry.spare_min)}"
@@ -100,9 +107,13 @@ def _table(shown: Sequence[Entry]) -> Iterator[str]:
         yield f"{sign:<12} {place:<28} {numbers}  {_between(entry):<13}  {_worst(entry)}"
 
 
-def three_digits(degrees: float) -> str:
-    """Return a direction as the trade writes it: three digits, 360 and never 000."""
-    return f"{round(degrees) % 360 or 360:03d}"
+def _heading(entry: Entry, compass: Compass) -> str:
+    """Return the heading to set out with: by compass where the variation is known, else true."""
+    if entry.distance_nm < OVERHEAD_NM:
+        return "over"
+    if compass.variation.deg_e is None:
+        return three_digits(entry.heading_deg_true)
+    return "-" if entry.heading_deg_compass is None else three_digits(entry.heading_deg_compass)
 
 
 def _between(entry: Entry) -> str:
@@ -153,5 +164,8 @@ def _rests(entry: Entry) -> str:
 def _notes(shortlist: Shortlist) -> Iterator[str]:
     yield ""
     yield "Assumed:"
+    said_above = shortlist.basis.compass.variation.warnings
     for note in [*assumptions(shortlist), *shortlist.basis.question.endurance.warnings]:
+        if note in said_above:
+            continue
         yield from textwrap.wrap(f"- {note}", WIDTH, subsequent_indent="  ")

@@ -91,7 +91,13 @@ def test_official_yearly_changes(row: dict[str, float]) -> None:
         assert value == pytest.approx(row[f"{name}_a_year"], abs=3e-6, rel=0), name
 
 
-@given(st.lists(st.tuples(latitudes, longitudes, st.floats(-900.0, 20_000.0), st.floats(2025.0, 2029.9)), min_size=1, max_size=8))
+@given(
+    st.lists(
+        st.tuples(latitudes, longitudes, st.floats(-900.0, 20_000.0), st.floats(2025.0, 2029.9)),
+        min_size=1,
+        max_size=8,
+    )
+)
 def test_the_makers_own_program_agrees(places: list[tuple[float, float, float, float]]) -> None:
     """wmm-calculator, by NOAA NCEI and CIRES; not beyond 89 degrees, where it divides by nearly 0."""
     places = [place for place in places if abs(place[0]) <= 89.0] or [(0.0, 0.0, 0.0, 2026.0)]

@@ -1,0 +1,78 @@
+"""``refuge heading``: the variation given, or taken from the model where and when one is."""
+
+import json
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from refuge.cli import app
+from refuge.errors import InputError
+
+LEG = ("--track", "090", "--tas", "120", "--wind", "045/40", "--distance", "60")
+"""E1, E10: FAA-H-8083-25, chapter 16 (WCA -14, groundspeed 88); 40.75 min computed by hand."""
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(app, ["heading", *LEG, *words], catch_exceptions=True)
+
+
+def body(*words: str) -> dict[str, Any]:
+    result = run(*words, "--json")
+    assert result.exit_code == 0, result.output
+    found: dict[str, Any] = json.loads(result.stdout)
+    return found
+
+
+def test_without_variation_and_place_magnetic_is_true() -> None:
+    found = body()
+    assert found["heading_deg_mag"] == found["heading_deg_true"]
+    assert found["variation_deg_e"] == 0.0
+
+
+def test_the_variation_of_a_place_and_day() -> None:
+    """43 N 93 E at 65 km, 2025.0: 0.50 E (official test values); lower down a tenth of a degree at most."""
+    found = body("--at", "43N,93E", "--now", "2025-01-01T00:00Z")
+    assert found["variation_deg_e"] == pytest.approx(0.50, abs=0.1)
+    assert found["heading_deg_true"] - found["heading_deg_mag"] == pytest.approx(
+        found["variation_deg_e"], abs=0.011
+    )
+    assert found["notes"] == [f"variation {found['variation_deg_e']:.1f} E (WMM-2025)"]
+
+
+def test_a_variation_given_wins_over_the_place() -> None:
+    found = body("--at", "43N,93E", "--variation", "W6")
+    assert found["variation_deg_e"] == -6.0
+    assert found["notes"] == []
+
+
+def test_outside_the_dates_the_answer_warns() -> None:
+    result = run("--at", "43N,93E", "--now", "2022-10-22T03:00Z")
+    assert result.exit_code == 0
+    assert "WARNING: the magnetic model WMM-2025 holds from 2025 to 2030" in result.stdout
+
+
+def test_at_the_magnetic_pole_the_heading_is_true_only() -> None:
+    result = run("--at", "86N,140E", "--now", "2026-03-10T15:00Z")
+    assert result.stdout.startswith("heading 076 true (WCA -13.6)")
+    assert "no compass holds here" in result.stdout
+    assert " compass (" not in result.stdout
+    found = body("--at", "86N,140E", "--now", "2026-03-10T15:00Z")
+    assert (found["heading_deg_mag"], found["heading_deg_compass"], found["variation_deg_e"]) == (None, None, None)
+
+
+@pytest.mark.parametrize(
+    ("words", "where"),
+    [
+        (("--variation", "6"), "--variation"),
+        (("--variation", "Q6"), "--variation"),
+        (("--variation", "E200"), "--variation"),
+        (("--variation", ""), "--variation"),
+        (("--at", "95N,3E"), "--at"),
+        (("--track", "361"), "--track"),
+    ],
+)
+def test_what_cannot_be_is_refused(words: tuple[str, str], where: str) -> None:
+    result = run(*words)
+    assert isinstance(result.exception, InputError)
+    assert result.exception.where == where
