@@ -140,8 +140,8 @@ class Case:
         """Return until when each load that is shed counts: shedding late must never look like an advantage."""
         if not self.sheds:
             return {}
-        usual, really = self._off_min(self.aircraft.recognition_min), self.off_min
-        return {name: min(end_min, really[name]) for name, end_min in usual.items()}
+        usual, meant = self._off_min(self.aircraft.recognition_min), self._off_min(self.begins_min)
+        return {name: min(end_min, meant[name]) for name, end_min in usual.items()}
 
     def around(self, *, dry: bool) -> Surroundings:
         """Return what failure and flight take beyond the supply; as if `dry`, without ice."""

@@ -93,7 +93,7 @@ class World:
             undone = bool(self.state.not_shed & {load.id, "all"})
             self.off[load.id] = math.inf if undone else after + (0 if automatic else begin)
             usual = after + (0 if automatic else self.aircraft.recognition_min)
-            self.credit[load.id] = min(usual, self.off[load.id])
+            self.credit[load.id] = min(usual, after + (0 if automatic else begin))
         steps = [shed.after_min + (begin if shed.by == "pilot" else 0) for shed in self.aircraft.network.sheds]
         self.shed_done = math.inf if self.state.not_shed else max([begin, *steps])
         fuel = self.state.fuel_min

@@ -1,0 +1,118 @@
+"""What an aircraft's file shows or lacks before its numbers can be relied upon."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from refuge.aircraft.airframe import Aircraft
+from refuge.aircraft.case import Case, FlightState
+from refuge.aircraft.charge import PEUKERT
+from refuge.aircraft.derating import RELIABLE_PERCENT, derate
+from refuge.aircraft.parts import STORED, Source
+from refuge.aircraft.wiring import Wiring
+
+ALTERNATOR_SHARE = 0.80
+"""Continuous load by alternator output, at most: AC 43.13-1B 11-35, a rule of thumb."""
+CERTIFIED_MIN = 30.0
+"""Essential loads on the battery after the loss of generation: 14 CFR 23.1353(h) (amdt 23-62), to 25,000 ft."""
+
+Mark = Literal["holds", "fails", "unknown"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One rule: whether it holds, why, and what to do where it does not."""
+
+    rule: str
+    mark: Mark
+    why: str
+
+
+def findings(aircraft: Aircraft, on: date) -> tuple[Finding, ...]:
+    """Return what `aircraft` shows on the day `on`, rules first, then what is missing."""
+    return (*_alternators(aircraft), _certified(aircraft, on), *_batteries(aircraft, on), *_missing(aircraft))
+
+
+def _alternators(aircraft: Aircraft) -> Iterator[Finding]:
+    rule = "alternator: continuous load at most 80 % of its output (AC 43.13-1B 11-35, a rule of thumb)"
+    network = aircraft.network
+    alternators = [each for _, each in sorted(network.sources.items()) if each.kind == "alternator"]
+    electric = [load for _, load in sorted(network.loads.items()) if load.fed_by and not load.landing]
+    electric = [load for load in electric if not _all_driven(aircraft, load.fed_by)]
+    bare = [load.id for load in electric if load.amps is None]
+    total_a = sum(load.mean_a for load in electric)
+    for source in alternators:
+        if source.rated_a is None:
+            yield Finding(rule=rule, mark="unknown", why=f"{source.id} does not say its `rated_a`")
+            continue
+        share = total_a / source.rated_a.value
+        text = f"{total_a:g} A of {source.rated_a.value:g} A: {share * 100:.1f} %"
+        if share > ALTERNATOR_SHARE:
+            yield Finding(rule=rule, mark="fails", why=text)
+        elif bare:
+            yield Finding(rule=rule, mark="unknown", why=f"{text}, without {', '.join(bare)}, which say no `amps`")
+        else:
+            yield Finding(rule=rule, mark="holds", why=text)
+
+
+def _all_driven(aircraft: Aircraft, fed_by: tuple[str, ...]) -> bool:
+    """Return whether nothing but pumps or equipment of its own feeds a load."""
+    kinds = {aircraft.network.sources[name].kind for name in fed_by if name in aircraft.network.sources}
+    buses = any(name in aircraft.network.buses for name in fed_by)
+    return not buses and "alternator" not in kinds and "battery" not in kinds
+
+
+def _certified(aircraft: Aircraft, on: date) -> Finding:
+    """Return whether the aircraft's batteries, as new, carry the essential loads for the time of the rule."""
+    rule = (
+        f"battery: essential loads for {CERTIFIED_MIN:g} min after the loss of generation, recognition and shedding"
+        " included (14 CFR 23.1353(h), to 25,000 ft; 60 min above)"
+    )
+    batteries = {each.id for each in aircraft.network.sources.values() if each.kind == "battery"}
+    if not batteries:
+        return Finding(rule=rule, mark="unknown", why="there is no source of kind battery")
+    case = Case(aircraft=aircraft, state=FlightState(on=on), wiring=Wiring(aircraft.network))
+    run = case.run({each.id: 1.0 for each in aircraft.network.sources.values() if each.kind in STORED})
+    used = [run.end_min(name) or 0.0 for name in sorted(batteries) if run.start_min(name) is not None]
+    if not used:
+        return Finding(rule=rule, mark="unknown", why="no battery is used")
+    last = max(used)
+    text = f"the last battery ends {last:.0f} min after the failure, before derating"
+    return Finding(rule=rule, mark="holds" if last >= CERTIFIED_MIN else "fails", why=text)
+
+
+def _batteries(aircraft: Aircraft, on: date) -> Iterator[Finding]:
+    for _, source in sorted(aircraft.network.sources.items()):
+        if source.kind in STORED:
+            doubts = derate(source, on=on, temperature_c=None).doubts
+            rule = f"{source.id}: age known, and no capacity check below {RELIABLE_PERCENT:g} %"
+            if doubts:
+                yield Finding(rule=rule, mark="fails", why="; ".join(doubts))
+            else:
+                yield Finding(rule=rule, mark="holds", why=f"in service since {source.in_service}")
+
+
+def _missing(aircraft: Aircraft) -> Iterator[Finding]:
+    """Yield what is not in the file, and what the answer takes instead."""
+    for _, source in sorted(aircraft.network.sources.items()):
+        if source.kind in STORED:
+            for text in _missing_of(source):
+                yield Finding(rule=f"{source.id}: complete", mark="unknown", why=text)
+    if not any(each.shed for each in aircraft.network.loads.values()) and not aircraft.network.sheds:
+        yield Finding(rule="shed list: complete", mark="unknown", why="no load is shed: is there no checklist?")
+
+
+def _missing_of(source: Source) -> Iterator[str]:
+    if source.chemistry is None:
+        yield "its `chemistry` is not stated: in the cold it cannot be relied upon"
+    if source.duration is None and source.capacity is not None:
+        if source.capacity.peukert is None:
+            yield f"no `peukert`: {PEUKERT[source.chemistry]:g} is taken, the worst of its kind"
+        if source.check is None:
+            yield "no `check`: 80 % of nameplate is taken (CAP 562)"
+        if source.charge is None:
+            yield "no `charge`: 90 % is taken (from memory)"
+    duration = source.duration
+    if duration is not None and duration.counts_from == "shed" and duration.unshed_ratio is None:
+        yield "no `unshed_ratio`: each minute of late shedding costs 2 (method.md 2)"
