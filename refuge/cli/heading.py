@@ -129,9 +129,9 @@ def leg(
 
 
 def _text(values: dict[str, Any]) -> str:
+    from refuge.render.compass import three_digits
+
     names = {"heading_deg_true": "true", "heading_deg_mag": "magnetic", "heading_deg_compass": "compass"}
-    headings = ", ".join(
-        f"{round(values[key]) % 360 or 360:03d} {name}" for key, name in names.items() if values[key] is not None
-    )
+    headings = ", ".join(f"{three_digits(values[k])} {name}" for k, name in names.items() if values[k] is not None)
     speed = f"groundspeed {values['gs_kt']:.1f} kt, {values['minutes']:.1f} min"
     return f"heading {headings} (WCA {values['wca_deg']:+.1f}), {speed}"

@@ -1,5 +1,6 @@
 """Coefficient files of the magnetic model: the one that is carried, and broken ones."""
 
+import csv
 from pathlib import Path
 
 import pytest
@@ -38,6 +39,16 @@ def test_a_broken_file_is_refused(tmp_path: Path, text: str) -> None:
     path.write_text(text)
     with pytest.raises(InputError, match=r"no whole set|not complete"):
         load_magnetic_model(path)
+
+
+def test_file_and_official_values_are_those_published(shared_data: Path) -> None:
+    published = shared_data / "magnetic"
+    assert (published / "WMM2025.COF").read_text(encoding="ascii") == WHOLE
+    lines = (published / "WMM2025_TEST_VALUES.txt").read_text(encoding="ascii").splitlines()
+    wanted = [[float(x) for x in line.split()] for line in lines if not line.startswith("#")]
+    with (packaged("coefficients").parent / "fixtures" / "reference" / "wmm2025.csv").open(newline="") as file:
+        typed = [[float(x) for key, x in row.items() if key != "source"] for row in csv.DictReader(file)]
+    assert typed == wanted
 
 
 def test_a_missing_file_is_refused(tmp_path: Path) -> None:

@@ -191,6 +191,18 @@ def test_near_a_magnetic_pole_a_warning_and_at_it_no_compass_at_all() -> None:
     assert "no compass holds here" in none.said
 
 
+@given(st.floats(65.0, 90.0), st.floats(-180.0, 180.0), st.sampled_from([1, -1]))
+def test_what_is_said_follows_the_horizontal_field(lat: float, lon: float, hemisphere: int) -> None:
+    """Blackout zone below 2,000 nT, caution zone below 6,000 (WMM technical report)."""
+    lat *= hemisphere
+    field = field_at(magnetic_model(), lat, lon, 0.0, 2026.0)
+    found = variation_at(
+        magnetic_model(), Position(lat_deg=lat, lon_deg=lon), 0.0, datetime(2026, 1, 1, tzinfo=UTC)
+    )  # fmt: skip
+    assert (found.deg_e is None) is bool(field.horizontal_nt < 2000.0)
+    assert bool(found.warnings) is bool(2000.0 <= field.horizontal_nt < 6000.0)
+
+
 def test_variations_as_a_chart_writes_them() -> None:
     assert [variation_text(v) for v in (13.24, -0.5, 0.0)] == ["13.2 E", "0.5 W", "0.0 E"]
 

@@ -1,13 +1,17 @@
 """``refuge heading``: the variation given, or taken from the model where and when one is."""
 
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
 
 from refuge.cli import app
+from refuge.cli.demo import load
 from refuge.errors import InputError
+from refuge.files.places import load_places
+from refuge.packaged import packaged
 
 LEG = ("--track", "090", "--tas", "120", "--wind", "045/40", "--distance", "60")
 """E1, E10: FAA-H-8083-25, chapter 16 (WCA -14, groundspeed 88); 40.75 min computed by hand."""
@@ -76,3 +80,13 @@ def test_what_cannot_be_is_refused(words: tuple[str, str], where: str) -> None:
     result = run(*words)
     assert isinstance(result.exception, InputError)
     assert result.exception.where == where
+
+
+def test_the_place_may_be_an_airfield_of_the_store(tmp_path: Path) -> None:
+    store = str(tmp_path / "refuge-demo.sqlite")
+    load(store)
+    field = next(field for field in load_places(packaged("demo") / "places.toml")[0] if field.id == "XORR")
+    now = ("--now", "2026-03-10T15:00Z")
+    there = body("--at", "XORR", "--store", store, *now)
+    assert there["variation_deg_e"] == body(f"--at={field.lat_deg},{field.lon_deg}", *now)["variation_deg_e"]
+    assert isinstance(run("--at", "XNON", "--store", store, *now).exception, InputError)
