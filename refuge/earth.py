@@ -89,7 +89,7 @@ def track_and_distance(
     forward, _, metres = WGS84.inv(
         np.full(lats.shape, start.lon_deg), np.full(lats.shape, start.lat_deg), lons, lats
     )
-    return np.asarray(forward) % 360.0, np.asarray(metres) / M_PER_NM
+    return _compass(forward), np.asarray(metres) / M_PER_NM
 
 
 def distances_nm(lat1_deg: Floats, lon1_deg: Floats, lat2_deg: Floats, lon2_deg: Floats) -> Floats:
@@ -102,7 +102,12 @@ def distances_nm(lat1_deg: Floats, lon1_deg: Floats, lat2_deg: Floats, lon2_deg:
 def courses_deg_true(lat1_deg: Floats, lon1_deg: Floats, lat2_deg: Floats, lon2_deg: Floats) -> Floats:
     """Return initial courses (degrees true, 0 <= course < 360) from one point of each pair to the other."""
     forward, _, _ = WGS84.inv(lon1_deg, lat1_deg, lon2_deg, lat2_deg)
-    return np.asarray(forward) % 360.0
+    return _compass(forward)
+
+
+def _compass(azimuth_deg: npt.ArrayLike) -> Floats:
+    """Return azimuths as 0 <= course < 360; twice, for of a tiny negative one the first remainder is 360 itself."""
+    return np.asarray(azimuth_deg, dtype=float) % 360.0 % 360.0
 
 
 def along(start: Position, track_deg_true: Floats, distance_nm: Floats) -> tuple[Floats, Floats]:

@@ -67,7 +67,6 @@ def _runway(basis: Basis) -> Codes:
 
 
 def _icing(basis: Basis) -> Codes:
-    near, facts = basis.weighed.inquiry.reports, basis.network.weather.facts
     coldest, warmest = coldest_surface_c(basis), _warmest_surface_c(basis)
     known = np.isfinite(coldest) & np.isfinite(warmest)
     cruise_c, _ = cruise_temperature_c(basis)
@@ -83,10 +82,8 @@ def _icing(basis: Basis) -> Codes:
         freezing=basis.weighed.freezing,
         approved=basis.question.aircraft.approved_for_icing,
     )
-    # A station that is silent now may have freezing rain; one of unknown height may be far above or below.
-    doubt = ~facts.fresh[near.station] | basis.weighed.report_pairs.doubt_ceiling
-    doubtful = np.bincount(near.field[doubt], minlength=codes.size) > 0
-    return np.where(doubtful, at_best_unknown(codes), codes).astype(np.int8)
+    # What says nothing of the window may hide freezing rain.
+    return np.where(basis.weighed.unsaid, at_best_unknown(codes), codes).astype(np.int8)
 
 
 def coldest_surface_c(basis: Basis) -> Floats:

@@ -45,7 +45,10 @@ def solve(
     wca = np.degrees(np.arcsin(ratio))
     gs = np.where(held, tas * np.sqrt(1.0 - ratio**2) - wind * np.cos(angle), 0.0)
     return Triangle(
-        wca_deg=wca, heading_deg_true=(track + wca) % 360.0, gs_kt=gs, possible=np.asarray(held & (gs > 0.0))
+        wca_deg=wca,
+        heading_deg_true=(track + wca) % 360.0 % 360.0,
+        gs_kt=gs,
+        possible=np.asarray(held & (gs > 0.0)),
     )
 
 
@@ -59,7 +62,8 @@ def components_kt(wind_from_deg_true: npt.ArrayLike, wind_kt: npt.ArrayLike) -> 
 def wind_from_components(east_kt: npt.ArrayLike, north_kt: npt.ArrayLike) -> tuple[Floats, Floats]:
     """Return where winds come from (degrees true, 0 <= d < 360) and their speeds (kt)."""
     east, north = np.asarray(east_kt, dtype=float), np.asarray(north_kt, dtype=float)
-    return np.degrees(np.arctan2(-east, -north)) % 360.0, np.hypot(east, north)
+    # Twice: of a tiny negative angle the first remainder is 360 itself.
+    return np.degrees(np.arctan2(-east, -north)) % 360.0 % 360.0, np.hypot(east, north)
 
 
 def least_minutes(

@@ -50,7 +50,8 @@ class Weighed:
     """What the weather comes to at n fields, with what it rests on.
 
     Arrays have shape (n,). ``lowest_base_ft_amsl`` is the lowest cloud base of any state in the
-    window: the ground where a ceiling is unknown, inf where there is none. ``prevailing`` is the
+    window: the ground where a ceiling is unknown, inf where there is none; ``unsaid`` where something that
+    bears says nothing of the window. ``prevailing`` is the
     weather without what is temporary or probable; it orders, and is no verdict. ``area_stations`` has
     the station of each ask of ``area_inquiry``.
     """
@@ -67,6 +68,7 @@ class Weighed:
     area_answer: Answer
     base: Codes | None
     lowest_base_ft_amsl: Floats
+    unsaid: Bools
     freezing: Bools
     convective: Bools
 
@@ -82,6 +84,7 @@ def weigh(
     report_pairs = requirement_pairs(fields, stations, inquiry.reports, inquiry.report_ask)
     forecast_pairs = requirement_pairs(fields, stations, inquiry.forecasts, inquiry.forecast_ask, sensors=False)
     said = answer(asks, network.weather, report_pairs, forecast_pairs)
+    unsaid = _unsaid(network, asks, report_pairs, forecast_pairs)
     usually = answer(asks, network.weather, report_pairs, forecast_pairs, prevailing_only=True)
 
     radius_nm = np.maximum(fields.error_radius_nm, AREA_NM)
@@ -99,7 +102,7 @@ def weigh(
         inquiry=inquiry, report_pairs=report_pairs, forecast_pairs=forecast_pairs, answer=said, weather=said.code,
         prevailing=usually.code, area=_over_fields(n, area_inquiry.field, area_said),
         area_inquiry=area_inquiry, area_stations=low.station, area_answer=area_said, base=base,
-        lowest_base_ft_amsl=lowest_base_ft_amsl(fields, network, inquiry, asks),
+        lowest_base_ft_amsl=lowest_base_ft_amsl(fields, network, inquiry, asks, unsaid), unsaid=unsaid,
         freezing=_any_state(network, inquiry, asks, "freezing"),
         convective=_any_state(network, inquiry, asks, "convective"),
     )  # fmt: skip
@@ -234,26 +237,36 @@ def area_inquiry_of(around: Near, links: Links, reporting: Bools) -> Inquiry:
     )
 
 
-def lowest_base_ft_amsl(fields: FieldArrays, network: Network, inquiry: Inquiry, asks: Asks) -> Floats:
+def _unsaid(network: Network, asks: Asks, reports: Pairs, forecasts: Pairs) -> Bools:
+    """Return where a station is silent, a forecast does not cover the window, or heights are not known."""
+    facts, n = network.weather.facts, asks.start_s.size
+    start, end = asks.start_s[forecasts.ask], asks.end_s[forecasts.ask]
+    covered = (start >= facts.covered_from_s[forecasts.station]) & (end <= facts.covered_to_s[forecasts.station])
+    silent = ~facts.fresh[reports.station] | reports.doubt_ceiling
+    return np.asarray(
+        (np.bincount(reports.ask[silent], minlength=n) > 0)
+        | (np.bincount(forecasts.ask[~covered | forecasts.doubt_ceiling], minlength=n) > 0)
+    )
+
+
+def lowest_base_ft_amsl(
+    fields: FieldArrays, network: Network, inquiry: Inquiry, asks: Asks, unsaid: Bools
+) -> Floats:
     """Return the lowest cloud base above sea level in each field's window: ground if unknown, inf if none.
 
-    It is unknown where a station that bears is silent, or one of the two heights is not known.
+    It is unknown where something `unsaid` bears.
     """
     ground = np.where(fields.height_known, fields.elevation_ft, 0.0)
     lowest = np.full(ground.shape, np.inf)
     any_state = np.zeros(ground.shape, dtype=bool)
     stations = network.arrays
-    silent = inquiry.reports.field[~network.weather.facts.fresh[inquiry.reports.station]]
-    lowest[silent] = ground[silent]
     for states, near, pair, row in _in_windows(network, inquiry, asks):
         f, s = near.field[pair], near.station[pair]
         height = np.where(stations.height_known[s], stations.elevation_ft[s], ground[f])
         base = np.where(states.ceiling_code[row] == NOT_KNOWN, 0.0, states.ceiling_ft[row]) + height
-        placed = (fields.station[f] == s) | (stations.height_known[s] & fields.height_known[f])
-        base = np.where(placed, base, ground[f])
         np.minimum.at(lowest, f, base)
         any_state[f] = True
-    return np.where(any_state, lowest, ground)
+    return np.where(any_state & ~unsaid, lowest, np.minimum(lowest, ground))
 
 
 def _any_state(network: Network, inquiry: Inquiry, asks: Asks, flag: str) -> Bools:

@@ -74,7 +74,7 @@ def _icing(shortlist: Shortlist, i: int) -> str:
     base, cruise = float(basis.weighed.lowest_base_ft_amsl[i]), basis.question.altitude_ft
     code = shortlist.codes["icing"][i]
     if code == UNKNOWN and (base >= cruise or basis.question.aircraft.approved_for_icing):
-        return "a station that bears is silent, or heights are not known: there may be freezing rain, or cloud"
+        return "what bears on it does not speak of the whole window: there may be freezing rain, or cloud"
     if base >= cruise:
         return "no cloud known between the cruising level and the ground here"
     if basis.question.aircraft.approved_for_icing:

@@ -116,3 +116,9 @@ def test_there_and_back_is_the_same_distance(start: Position, track_deg: float, 
 def test_no_point_at_all() -> None:
     track, distance = track_and_distance(Position(lat_deg=0.0, lon_deg=0.0), [], [])
     assert track.size == distance.size == 0
+
+
+def test_a_course_a_hair_west_of_north_is_north_and_not_360() -> None:
+    track, _ = track_and_distance(Position(lat_deg=0.0, lon_deg=0.0), [10.0], [-1e-15])
+    assert 0.0 <= track[0] < 360.0
+    assert track[0] == pytest.approx(0.0, abs=1e-9) or track[0] == pytest.approx(360.0, abs=1e-9)

@@ -81,6 +81,8 @@ def ceiling_verdict(ceiling: Ceiling, required_ft: float) -> V:
         return V.MEETS if ceiling.ft_agl >= required_ft else V.MISSES
     if isinstance(ceiling, NoCeiling):
         return V.MEETS if ceiling.none_below_ft is None or ceiling.none_below_ft >= required_ft else V.UNKNOWN
+    if ceiling.obscured:  # VV///: a ceiling exists, of the lowest category (decoding.md)
+        return V.MEETS if required_ft <= 0 else V.MISSES
     return V.MISSES if ceiling.at_best_ft_agl is not None and ceiling.at_best_ft_agl < required_ft else V.UNKNOWN
 
 

@@ -12,16 +12,15 @@ from refuge.flight.question import Question
 from refuge.flight.shortlist import build
 from refuge.flight.situation import Situation
 from refuge.flight.verdict import WORDS, worst
-from refuge.weather.sky import CeilingAt, NoCeiling, UnknownCeiling
+from refuge.weather.conditions import Conditions
+from refuge.weather.sky import Ceiling, CeilingAt, NoCeiling, UnknownCeiling
 from tests.core.flight import situations as s
 from tests.core.flight.worlds import worlds
 
 GOOD = s.conditions(s.SKC, 10.0)
 
 
-def near(
-    field_ft: float | None = 1000.0, station_ft: float | None = 1000.0, said: s.Conditions = GOOD
-) -> Situation:
+def near(field_ft: float | None = 1000.0, station_ft: float | None = 1000.0, said: Conditions = GOOD) -> Situation:
     """Return a field that borrows a report and a forecast from 10 NM away."""
     return s.situation(
         [s.airfield("F", s.HERE, elevation_ft=field_ft)],
@@ -89,7 +88,7 @@ def test_a_borrowed_entry_says_from_whom_how_far_and_until_when() -> None:
     ],
 )  # fmt: skip
 def test_a_borrowed_ceiling_is_shown_over_the_field(
-    said: s.Conditions, field_ft: float | None, station_ft: float, shown: s.Ceiling
+    said: Conditions, field_ft: float | None, station_ft: float, shown: Ceiling
 ) -> None:
     entry = next(entries(build(s.question(), near(field_ft, station_ft, said))))
     assert entry.prevailing.ceiling == entry.adverse.ceiling == shown

@@ -7,13 +7,14 @@ from dataclasses import replace
 
 import pytest
 
-from refuge.flight.minimums import Limits, Minimums
+from refuge.airfield import Airfield, Station
+from refuge.flight.minimums import FLOOR, Limits, Minimums
 from refuge.flight.shortlist import build
 from refuge.flight.situation import Hearing
 from refuge.flight.words import explain, reasons
 from refuge.weather.conditions import Conditions
 from refuge.weather.reports import Forecast, Group, Observation
-from refuge.weather.sky import CeilingAt, KnownVisibility, UnknownVisibility
+from refuge.weather.sky import Bound, CeilingAt, KnownVisibility, UnknownVisibility
 from tests.core.flight import situations as s
 from tests.core.reference import rows
 
@@ -30,10 +31,10 @@ def code(
     forecasts: tuple[Forecast, ...] = (),
     *,
     hearing: dict[str, Hearing] | None = None,
-    stations: tuple[s.Station, ...] = (XA,),
+    stations: tuple[Station, ...] = (XA,),
     check: str = "weather",
-    minimums: Minimums = s.FLOOR,
-    field: s.Airfield = FIELD,
+    minimums: Minimums = FLOOR,
+    field: Airfield = FIELD,
 ) -> str:
     """Return the verdict of a check at the field, this many minutes ahead of now."""
     known = s.situation([field], stations, reports=reports, forecasts=forecasts, hearing=hearing)
@@ -155,7 +156,7 @@ def test_a_forecast_that_does_not_speak_of_now_is_not_borne_out_by_a_bad_report(
 BARE = s.airfield("F", s.HERE)
 
 
-def near(name: str, distance_nm: float, bearing: float = 90.0) -> s.Station:
+def near(name: str, distance_nm: float, bearing: float = 90.0) -> Station:
     return s.station(name, s.at(bearing, distance_nm))
 
 
@@ -234,7 +235,7 @@ def test_the_window_must_lie_within_the_forecast() -> None:
 @pytest.mark.parametrize(
     ("foretold", "to_lead_80", "to_lead_200"),
     [
-        (s.conditions(s.CAVOK, KnownVisibility(sm=6.21, bound=s.Bound.AT_LEAST)), "meets", "meets"),
+        (s.conditions(s.CAVOK, KnownVisibility(sm=6.21, bound=Bound.AT_LEAST)), "meets", "meets"),
         (s.conditions(s.SKC, s.P6SM), "meets", "unknown"),
         (s.conditions(s.NSC, s.P6SM), "meets", "unknown"),  # the visibility is not proved
         (s.conditions(CeilingAt(ft_agl=3000), s.P6SM), "meets", "unknown"),
@@ -275,7 +276,7 @@ def test_a_change_of_visibility_ends_cavok() -> None:
         (s.conditions(s.CLR, 10.0), "meets"),
         (s.conditions(s.NO_SKY, 10.0), "unknown"),
         (s.conditions(s.SKC, s.NO_VISIBILITY), "unknown"),
-        (s.conditions(s.SKC, KnownVisibility(sm=0.25, bound=s.Bound.LESS_THAN)), "misses"),
+        (s.conditions(s.SKC, KnownVisibility(sm=0.25, bound=Bound.LESS_THAN)), "misses"),
         (s.conditions(s.SKC, s.P6SM, ("TSRA",)), "misses"),
         (s.conditions(s.SKC, s.P6SM, ("VCTS",)), "meets"),
         (s.conditions(s.SKC, s.P6SM, ("SHGS",)), "misses"),

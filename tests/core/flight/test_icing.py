@@ -9,7 +9,7 @@ from refuge.flight.checks import icing_codes, reach_codes
 from refuge.flight.shortlist import build
 from refuge.flight.words import explain
 from refuge.weather.conditions import Conditions
-from refuge.weather.reports import Observation
+from refuge.weather.reports import Forecast, Observation
 from tests.core.flight import situations as s
 from tests.core.reference import rows
 
@@ -135,3 +135,20 @@ def test_reach_codes() -> None:
     assert reach_codes(minutes, 40.0, wind_known=known, dependable=False).tolist() == [1, 1, 0, 0, 1]
     assert reach_codes(minutes, None, wind_known=known, dependable=True).tolist() == [1, 1, 1, 1, 1]
     assert reach_codes(minutes, 0.0, wind_known=known, dependable=True).tolist() == [0, 0, 0, 0, 1]
+
+
+def test_a_forecast_that_does_not_cover_the_window_leaves_it_open() -> None:
+    """What was cancelled may have foretold freezing rain, or cloud."""
+    high = s.conditions(8000, 10.0)
+    stations = [s.station("XA", s.at(0.0, 5.0)), s.station("XB", s.at(0.0, 25.0))]
+
+    def icing_with(*forecasts: Forecast) -> str:
+        known = s.situation(
+            [s.airfield("F", s.HERE)], stations, reports=[s.report("XA", high)], forecasts=forecasts
+        )
+        return explain(build(s.question(), known), 0)["icing"].verdict
+
+    assert icing_with(s.forecast("XB", high)) == "meets"
+    assert icing_with(s.forecast("XB", high, s.group("TEMPO", -1, 3, weather=("FZRA",)))) == "misses"
+    assert icing_with(s.forecast("XB", high, cancelled=True)) == "unknown"
+    assert icing_with(s.forecast("XB", high, to_h=0.5)) == "unknown"

@@ -32,7 +32,7 @@ def oracle_of(question: Question, situation: Situation, found: Shortlist, i: int
     return Oracle(situation, question.now, asked)
 
 
-@settings(max_examples=250, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=150, suppress_health_check=[HealthCheck.too_slow])
 @given(worlds())
 def test_every_verdict_is_the_one_that_the_text_gives(world: tuple[Question, Situation]) -> None:
     question, situation = world
@@ -54,7 +54,7 @@ def test_the_worlds_hold_every_verdict_often() -> None:
     """An oracle that is only asked what is unknown proves nothing."""
     seen: Counter[tuple[str, int]] = Counter()
 
-    @settings(max_examples=300, suppress_health_check=[HealthCheck.too_slow], database=None, derandomize=True)
+    @settings(max_examples=200, suppress_health_check=[HealthCheck.too_slow], database=None, derandomize=True)
     @given(worlds())
     def count(world: tuple[Question, Situation]) -> None:
         found = build(*world)
@@ -62,4 +62,4 @@ def test_the_worlds_hold_every_verdict_often() -> None:
             seen.update((name, int(code)) for code in found.codes[name])
 
     count()
-    assert min(seen[name, code] for name in ("weather", "area", "break_out") for code in (0, 1, 2)) >= 8, seen
+    assert min(seen[name, code] for name in ("weather", "area", "break_out") for code in (0, 1, 2)) >= 5, seen

@@ -16,6 +16,8 @@ from refuge.flight.question import Question, Wind
 from refuge.flight.shortlist import Shortlist, build
 from refuge.flight.situation import Situation
 from refuge.flight.words import explain
+from refuge.weather.conditions import Conditions
+from refuge.weather.reports import Observation
 from tests.core.flight import situations as s
 from tests.core.reference import rows
 
@@ -277,7 +279,7 @@ def order(found: Shortlist) -> list[str]:
     return [entry.airfield.id for entry in entries(found)]
 
 
-def young(name: str, said: s.Conditions) -> s.Observation:
+def young(name: str, said: Conditions) -> Observation:
     return s.report(name, said, age_min=5.0)
 
 
@@ -308,7 +310,7 @@ def test_best_first_then_unknown_then_misses_by_how_little_they_lack() -> None:
 def test_the_lack_is_the_shortfall_over_the_minimum() -> None:
     """interface.md: the largest shortfall over its minimum, 1 where it is no number."""
 
-    def lack(said: s.Conditions, minimums: Minimums = FLOOR) -> float:
+    def lack(said: Conditions, minimums: Minimums = FLOOR) -> float:
         known = replace(world(), observations={"XA": s.report("XA", said)})
         return float(build(s.question(minimums=minimums, lowest_safe_ft_amsl=1000.0), known).lack[0])
 

@@ -35,7 +35,7 @@ from tests.core.flight import situations as s
 from tests.core.flight.worlds import worlds
 
 World = tuple[Question, Situation]
-few = settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+few = settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow])
 BREAKS = UnknownCeiling(reason="made unreadable")
 
 
@@ -190,7 +190,7 @@ def of_groups(known: Situation, name: str, change: Callable[[Group], Group]) -> 
     )
 
 
-@settings(max_examples=250, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=120, suppress_health_check=[HealthCheck.too_slow])
 @given(worlds(), st.sampled_from(sorted(MISSING)), st.data())
 def test_what_goes_missing_turns_nothing_into_meets(world: World, what: str, data: st.DataObject) -> None:
     question, situation = world

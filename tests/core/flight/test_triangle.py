@@ -63,3 +63,9 @@ def test_arguments_broadcast_and_no_distance_takes_no_time() -> None:
     assert float(least_minutes(0.0, 0.0, 100.0, 0.0, 150.0)) == 0.0
     assert float(least_minutes(0.0, 50.0, 100.0, 180.0, 100.0)) == pytest.approx(15.0)  # TAS equals wind, downwind
     assert solve(np.zeros(0), 100.0, 0.0, 30.0).gs_kt.size == 0
+
+
+def test_a_direction_a_hair_west_of_north_is_north_and_not_360() -> None:
+    direction, _ = wind_from_components(1e-16, -10.0)
+    assert float(direction) == 0.0
+    assert float(solve(360.0, 100.0, 360.0, 0.0).heading_deg_true) == 0.0

@@ -13,7 +13,7 @@ from refuge.flight.situation import Situation
 from refuge.flight.triangle import wind_from_components
 from refuge.flight.wind_fields import WindFields, temperature_over, wind_fields
 from refuge.flight.winds import WindSites, temperature_at, wind_at
-from refuge.weather.reports import Level, Levels, LevelsAt
+from refuge.weather.reports import Level, Levels, LevelsAt, Observation
 from refuge.weather.wind import KnownWind, UnknownWind
 from tests.core.flight import situations as s
 from tests.core.reference import rows
@@ -39,7 +39,7 @@ def bulletin(
     )
 
 
-def known(*bulletins: Levels, places: Sequence[Place], reports: Sequence[s.Observation] = ()) -> Situation:
+def known(*bulletins: Levels, places: Sequence[Place], reports: Sequence[Observation] = ()) -> Situation:
     stations = [s.station(f"X{name}", where) for name, where, _ in places]
     return replace(
         s.situation([], stations, reports=reports),
@@ -83,26 +83,26 @@ def test_temperature_between_levels() -> None:
     found = known(bulletin(place), places=[place])
     here = np.array([s.HERE.lat_deg]), np.array([s.HERE.lon_deg])
     value, is_known = temperature_at(fields(found, 7500).level, *here)
-    assert (float(value[0]), bool(is_known[0])) == (pytest.approx(7.5), True)
+    assert (float(value[0]), bool(is_known[0])) == pytest.approx((7.5, True))
     over = temperature_over(found, s.HERE, 7500.0, s.NOW)
     assert over is not None
-    assert (over.celsius, over.at_least) == (pytest.approx(7.5), False)
+    assert (over.celsius, over.at_least) == pytest.approx((7.5, False))
 
 
 def test_without_winds_aloft_a_report_bounds_the_cold() -> None:
     """15 C at 1,000 ft less 9.8 C a km over 5,000 ft (1.524 km): 0.06 C (dry adiabat, WMO-No. 182, from memory)."""
-    place = ("AAA", s.HERE, [])
+    place: Place = ("AAA", s.HERE, [])
     found = known(places=[place], reports=[s.report("XAAA", s.conditions(), temperature_c=15.0)])
     over = temperature_over(found, s.HERE, 6000.0, s.NOW)
     assert over is not None
-    assert (over.celsius, over.at_least) == (pytest.approx(0.06, abs=0.01), True)
+    assert (over.celsius, over.at_least) == pytest.approx((0.06, True), abs=0.01)
     assert temperature_over(known(places=[place]), s.HERE, 6000.0, s.NOW) is None
 
 
 def test_the_pilots_figure_counts_everywhere() -> None:
     found = wind_fields(s.question(wind=Wind(dir_deg_true=280.0, speed_kt=25.0)), s.situation([]), s.NOW)
     for where in (s.HERE, Position(lat_deg=-90.0, lon_deg=0.0)):
-        assert wind_here(found.fields[0], where) == (pytest.approx(280.0), pytest.approx(25.0), True)
+        assert wind_here(found.fields[0], where) == pytest.approx((280.0, 25.0, True))
     assert "pilot's figure" in found.said[0]
     assert not temperature_at(found.level, np.array([0.0]), np.array([0.0]))[1][0]
 
@@ -114,7 +114,7 @@ def test_nearer_sites_weigh_more_and_far_ones_nothing() -> None:
     assert wind_here(both)[1] == pytest.approx(33.0, abs=0.1)
     assert wind_here(both, near[1])[1] == pytest.approx(30.0, abs=0.01)
     assert wind_here(both, s.at(180.0, 140.0))[2]  # 190 NM from one of them
-    assert wind_here(both, s.at(180.0, 160.0)) == (pytest.approx(180.0, abs=180), 0.0, False)
+    assert wind_here(both, s.at(180.0, 160.0))[1:] == (0.0, False)
 
 
 @pytest.mark.parametrize(

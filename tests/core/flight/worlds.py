@@ -36,7 +36,7 @@ PLACES = (
 ceilings: st.SearchStrategy[Ceiling] = st.one_of(
     st.sampled_from((200, 900, 1400, 1500, 2200, 2500, 3600, 8000)).map(lambda ft: CeilingAt(ft_agl=ft)),
     st.sampled_from((s.SKC, s.CLR, s.CAVOK, s.NSC)),
-    st.sampled_from((s.NO_SKY, UnknownCeiling(reason="BKN///", at_best_ft_agl=800))),
+    st.sampled_from((s.NO_SKY, UnknownCeiling(reason="BKN///", at_best_ft_agl=800), s.HIDDEN)),
 )
 visibilities: st.SearchStrategy[Visibility] = st.one_of(
     st.sampled_from((0.5, 2.0, 3.0, 4.0, 5.0, 7.0, 10.0)).map(lambda sm: KnownVisibility(sm=sm)),
