@@ -94,7 +94,6 @@ def position_named(text: str, find: Callable[[str], Airfield | Station | None]) 
     if found is None:
         raise InputError(
             f"{text!r} is no position, and no airfield or station of the store",
-            where="--at",
             remedy="write 33.9S,151.2E, or load airfields with: refuge import airfields",
         )
     return Position(lat_deg=found.lat_deg, lon_deg=found.lon_deg)
@@ -264,6 +263,11 @@ def wind_sites(stations: Iterable[Station], winds: Iterable[Levels]) -> dict[str
 def forecasts_of(store: str | None, station_id: str, now: datetime) -> tuple[Forecast, ...]:
     """Return the forecasts of one station that the store knew at `now`, oldest first."""
     with opened_store(store) as engine, reading(engine) as conn:
-        known = forecasts_as_of(conn, now, station_ids=[station_id]).get(station_id, ())[::-1]
-        refused = refused_reports(conn, now, since=now - RECENT, station_ids=[station_id])
+        return forecasts_in(conn, station_id, now)
+
+
+def forecasts_in(conn: Reader, station_id: str, now: datetime) -> tuple[Forecast, ...]:
+    """Return the forecasts of one station that an open store knew at `now`, oldest first."""
+    known = forecasts_as_of(conn, now, station_ids=[station_id]).get(station_id, ())[::-1]
+    refused = refused_reports(conn, now, since=now - RECENT, station_ids=[station_id])
     return with_missing(known, refused.get(station_id, ()))

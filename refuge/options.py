@@ -3,9 +3,11 @@
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Literal, TypeVar
 
 from refuge.errors import InputError
+from refuge.zulu import parse_instant
 
 _T = TypeVar("_T")
 
@@ -97,3 +99,19 @@ def read_as(option: str, parse: Callable[[str], _T], text: str) -> _T:
         return parse(text)
     except InputError as exc:
         raise InputError(exc.what, where=exc.where or option, remedy=exc.remedy) from exc
+
+
+def window(from_text: str, to_text: str) -> tuple[datetime, datetime]:
+    """Return start and end of a window.
+
+    Raises
+    ------
+    InputError
+        If one is no time, or the end comes before the start.
+    """
+    start, end = read_as("--from", parse_instant, from_text), read_as("--to", parse_instant, to_text)
+    if end < start:
+        raise InputError(
+            f"the window ends ({to_text}) before it starts ({from_text})", where="--to", remedy="swap the two"
+        )
+    return start, end

@@ -1,6 +1,6 @@
 """From what a person names to what a question holds: files by id, the margin, the endurance of that flight."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
@@ -13,6 +13,7 @@ from refuge.aircraft.endurance import MARGIN_MIN, Endurance, endurance
 from refuge.ask import Weather, level_temperature, place_of, weather_as_of
 from refuge.config import user_folder
 from refuge.earth import Position
+from refuge.errors import InputError
 from refuge.files.aircraft import load_aircraft, parse_aircraft
 from refuge.files.lookup import find_file
 from refuge.files.minimums import load_minimums, parse_minimums
@@ -78,6 +79,71 @@ def party_folders(kind: DocumentKind, store: str | None) -> list[Path]:
     if store is not None and Path(store).name.startswith(DEMO_STORE):
         found.append(packaged("demo") / kind)
     return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parties:
+    """Every aircraft and every minimums that an id names, and why others of them cannot be used."""
+
+    aircraft: Mapping[str, Aircraft]
+    minimums: Mapping[str, Minimums]
+    unusable_aircraft: Mapping[str, str]
+    unusable_minimums: Mapping[str, str]
+
+    def pair(self, aircraft: str, minimums: str) -> tuple[Aircraft, Minimums]:
+        """Return the aircraft and the minimums of these ids.
+
+        Raises
+        ------
+        InputError
+            If there is none of an id, or it cannot be used.
+        """
+        return (
+            _usable("aircraft", self.aircraft, self.unusable_aircraft, aircraft),
+            _usable("minimums", self.minimums, self.unusable_minimums, minimums),
+        )
+
+
+def _usable(kind: DocumentKind, known: Mapping[str, _Party], unusable: Mapping[str, str], name: str) -> _Party:
+    if name in known:
+        return known[name]
+    where = f"--{kind}"
+    if name in unusable:
+        raise InputError(f"{name!r} cannot be used: {unusable[name]}", where=where, remedy="mend its file")
+    raise InputError(f"no {kind} of id {name!r}", where=where, remedy=f"name one that /v1/{kind} lists")
+
+
+def parties_by_id(store: str | None, documents: Mapping[str, Mapping[str, str]]) -> Parties:
+    """Return what ids name: the documents of a store, then the files of the folders; the first of an id counts."""
+    aircraft, bad_aircraft = _by_id("aircraft", store, documents, load=load_aircraft, parse=parse_aircraft)
+    minimums, bad_minimums = _by_id("minimums", store, documents, load=load_minimums, parse=parse_minimums)
+    return Parties(
+        aircraft=aircraft, minimums=minimums, unusable_aircraft=bad_aircraft, unusable_minimums=bad_minimums
+    )
+
+
+def _by_id(
+    kind: DocumentKind,
+    store: str | None,
+    documents: Mapping[str, Mapping[str, str]],
+    *,
+    load: Callable[[Path], _Party],
+    parse: Callable[[str, str], _Party],
+) -> tuple[dict[str, _Party], dict[str, str]]:
+    read: dict[str, Callable[[], _Party]] = {
+        name: partial(parse, text, name) for name, text in documents[kind].items()
+    }
+    for folder in party_folders(kind, store):
+        for path in sorted(folder.glob("*.toml")):
+            read.setdefault(path.stem, partial(load, path))
+    found: dict[str, _Party] = {}
+    unusable: dict[str, str] = {}
+    for name, party in read.items():
+        try:
+            found[name] = party()
+        except InputError as exc:
+            unusable[name] = exc.what
+    return found, unusable
 
 
 def question_of(

@@ -8,6 +8,8 @@ from refuge.errors import InputError
 _ISO = re.compile(
     r"(\d{4}-\d{2}-\d{2})[T ](\d{2}:\d{2}(?::\d{2}(?:\.\d{1,6})?)?)(Z|[+-]\d{2}:?\d{2})?$", re.IGNORECASE
 )
+YEARS = (1970, 2099)
+"""Instants that may be asked about: well inside what a calendar can reckon with, hours and days added."""
 
 
 def aware_utc(instant: datetime) -> datetime:
@@ -38,6 +40,8 @@ def parse_instant(text: str) -> datetime:
         raise InputError(f"{text!r} is not a time", remedy="write it like 2022-10-22T03:00Z")
     if match[3] is None:
         raise InputError(f"time {text!r} has no zone", remedy=f"write UTC, such as {match[1]}T{match[2]}Z")
+    if not YEARS[0] <= int(match[1][:4]) <= YEARS[1]:
+        raise InputError(f"time {text!r} is too far away", remedy=f"give a year from {YEARS[0]} to {YEARS[1]}")
     try:
         return aware_utc(datetime.fromisoformat(text.strip().upper().replace(" ", "T")))
     except (ValueError, OverflowError) as exc:

@@ -18,6 +18,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "work": ("refuge.cli.work:work", "Collect by the clock, as a service."),
     "status": ("refuge.cli.status:status", "How old the data are, and how the last runs went."),
     "import": ("refuge.cli.imports:import_group", "Load airfields and stations into the store."),
+    "serve": ("refuge.cli.serve:serve", "The answers over HTTP."),
     "store": ("refuge.cli.store:store", "Look after the store: upgrade, redecode, info."),
     "demo": ("refuge.cli.demo:demo", "A guided answer in an invented country."),
 }

@@ -1,12 +1,12 @@
 """`refuge expect`: conditions to expect at a station over a window, from forecasts alone."""
 
-import json
 from collections.abc import Sequence
 from datetime import UTC, datetime
 
 import click
 
-from refuge.errors import InputError, MissingDataError
+from refuge.errors import MissingDataError
+from refuge.options import read_as, window
 from refuge.weather.reports import Forecast
 from refuge.zulu import parse_instant
 
@@ -55,12 +55,12 @@ def expect(
     Prevailing is the worst of what the forecast says will hold in the window; adverse takes TEMPO,
     PROB, INTER and running changes besides. A part of the window without forecast is unknown.
     """
-    from refuge.render.expect import expect_json, expect_text
+    from refuge.render.expect import expect_lines, expect_text
     from refuge.weather.expected import expected
 
-    start, end = _window(from_text, to_text)
-    asked_now = parse_instant(now_text) if now_text else None
-    received = parse_instant(received_text) if received_text else asked_now
+    start, end = window(from_text, to_text)
+    asked_now = read_as("--now", parse_instant, now_text) if now_text else None
+    received = read_as("--received", parse_instant, received_text) if received_text else asked_now
     now = asked_now or datetime.now(UTC)
     station = station.strip().upper()
     forecasts: Sequence[Forecast]
@@ -72,7 +72,7 @@ def expect(
         forecasts = forecasts_of(store_text, station, now)
     found = expected(forecasts, station, start, end)
     if as_json:
-        click.echo(json.dumps(expect_json(found), indent=2, ensure_ascii=False))
+        click.echo(expect_lines(found), nl=False)
     else:
         click.echo(expect_text(found), nl=False)
     if not forecasts:
@@ -81,15 +81,6 @@ def expect(
             where=", ".join(files) or None,
             remedy="collect forecasts, or give a file that has one with --bulletins",
         )
-
-
-def _window(from_text: str, to_text: str) -> tuple[datetime, datetime]:
-    start, end = parse_instant(from_text), parse_instant(to_text)
-    if end < start:
-        raise InputError(
-            f"the window ends ({to_text}) before it starts ({from_text})", where="--to", remedy="swap the two"
-        )
-    return start, end
 
 
 def _from_files(files: Sequence[str], station: str, *, received: datetime | None, now: datetime) -> list[Forecast]:

@@ -1,6 +1,5 @@
 """`refuge find`: airfields in reach of one position, and which of them will be visual."""
 
-import json
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -8,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from refuge.cli.options import instant_or_now, now_option, store_option
-from refuge.options import Options
+from refuge.options import Options, read_as
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -16,7 +15,6 @@ if TYPE_CHECKING:
     from refuge.flight.shortlist import Shortlist
     from refuge.weather.bulletin import Bulletin
 
-JSON_LIMIT = 200
 TABLE_LIMIT = 12
 
 
@@ -111,7 +109,7 @@ def _bulletins(asked: Asked, now: "datetime") -> "list[Bulletin] | None":
     from refuge.zulu import parse_instant
 
     stamped = asked.received or asked.now
-    received = None if stamped is None else parse_instant(stamped)
+    received = None if stamped is None else read_as("--received", parse_instant, stamped)
     found: list[Bulletin] = []
     for path in asked.bulletins:
         read = file_feed(path, now=now, received_at=received).everything
@@ -127,11 +125,11 @@ def _answer(asked: Asked, shortlist: "Shortlist") -> str:
 
         return explain_text(shortlist, asked.explain)
     if asked.as_json or asked.as_geojson:
-        from refuge.render.find_json import find_geojson, find_json
+        from refuge.render.find_json import JSON_LIMIT, find_geojson, find_json, json_line
 
         limit = JSON_LIMIT if asked.limit is None else asked.limit or None
         body = find_geojson(shortlist, limit=limit) if asked.as_geojson else find_json(shortlist, limit=limit)
-        return json.dumps(body, ensure_ascii=False) + "\n"
+        return json_line(body)
     from refuge.render.find_text import find_text
 
     return find_text(shortlist, limit=TABLE_LIMIT if asked.limit is None else asked.limit or None)

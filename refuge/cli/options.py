@@ -6,6 +6,7 @@ from typing import Any
 
 import click
 
+from refuge.options import read_as
 from refuge.zulu import parse_instant
 
 Decorated = Callable[..., Any]
@@ -13,7 +14,7 @@ Decorated = Callable[..., Any]
 
 def instant_or_now(text: str | None) -> datetime:
     """Return the instant that an option gives, or the time now: only a door reads the clock."""
-    return datetime.now(UTC) if text is None else parse_instant(text)
+    return datetime.now(UTC) if text is None else read_as("--now", parse_instant, text)
 
 
 def store_option(function: Decorated) -> Decorated:

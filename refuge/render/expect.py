@@ -1,5 +1,6 @@
 """What to expect at a station over a window, as JSON and as text."""
 
+import json
 import textwrap
 from collections.abc import Iterator
 from datetime import datetime
@@ -29,6 +30,11 @@ def expect_json(found: Expected) -> dict[str, Any]:
         "states": [_state_json(state) for state in found.states],
         "caution": CAUTION,
     }
+
+
+def expect_lines(found: Expected) -> str:
+    """Return the answer as the lines of JSON that every door gives."""
+    return json.dumps(expect_json(found), indent=2, ensure_ascii=False) + "\n"
 
 
 def expect_text(found: Expected) -> str:

@@ -1,5 +1,6 @@
 """A shortlist as JSON and as GeoJSON: the body of `refuge find --json` and of its HTTP twin."""
 
+import json
 from collections.abc import Iterator
 from datetime import datetime
 from typing import Any
@@ -15,6 +16,9 @@ from refuge.render.compass import compass_notes
 from refuge.render.endurance import endurance_json
 from refuge.weather.record import conditions_record
 from refuge.zulu import iso
+
+JSON_LIMIT = 200
+"""So many entries where nobody says how many."""
 
 
 def find_json(shortlist: Shortlist, *, limit: int | None = None) -> dict[str, Any]:
@@ -52,6 +56,11 @@ def find_geojson(shortlist: Shortlist, *, limit: int | None = None) -> dict[str,
     return {"type": "FeatureCollection", "features": features} | body
 
 
+def json_line(body: dict[str, Any]) -> str:
+    """Return a body as the one line of JSON that every door gives."""
+    return json.dumps(body, ensure_ascii=False) + "\n"
+
+
 def question_json(question: Question) -> dict[str, Any]:
     """Return everything that was asked, as JSON values."""
     wind = question.wind
@@ -66,7 +75,7 @@ def question_json(question: Question) -> dict[str, Any]:
             "tas_kt": question.aircraft.cruise_tas_kt,
             "descent_ft_min": question.aircraft.descent_ft_min,
         },
-        "minimums": _minimums_json(question.minimums),
+        "minimums": minimums_json(question.minimums),
         "margin_min": question.margin_min,
         "altitude_ft": question.altitude_ft,
         "wind": None if wind is None else {"dir_deg_true": wind.dir_deg_true, "speed_kt": wind.speed_kt},
@@ -82,7 +91,8 @@ def _heading_json(heading: Heading | None) -> dict[str, Any] | None:
     return None if heading is None else {"deg": heading.deg, "reference": heading.reference}
 
 
-def _minimums_json(minimums: Minimums) -> dict[str, Any]:
+def minimums_json(minimums: Minimums) -> dict[str, Any]:
+    """Return the minimums that count, as JSON values."""
     return {
         "id": minimums.id,
         "day": _limits_json(minimums.day),

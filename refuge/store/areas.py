@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from datetime import datetime
 
+import numpy as np
+import numpy.typing as npt
 import shapely
 from sqlalchemy import Connection, Engine, delete, or_, select
 
@@ -32,6 +34,11 @@ def replace_areas(engine: Engine, found: Sequence[Area], *, source: str, importe
         note_import(conn, "areas", source, imported_at, {"areas": len(rows)})
         data_changed(conn)
     return len(rows)
+
+
+def bounds_deg(found: Sequence[Area]) -> npt.NDArray[np.float64]:
+    """Return west, south, east and north of each area, shape (n, 4), as they are searched by."""
+    return np.array([shapely.bounds(area.shape) for area in found], dtype=np.float64).reshape(-1, 4)
 
 
 def areas_within(conn: Connection, at: Position, radius_nm: float) -> tuple[Area, ...]:

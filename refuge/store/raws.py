@@ -92,6 +92,11 @@ def table_counts(conn: Connection) -> dict[str, int]:
     return {name: conn.scalar(select(func.count()).select_from(table)) or 0 for name, table in tables.items()}
 
 
+def newest_import(conn: Connection) -> int:
+    """Return the number of the last import, which grows with each; 0 before the first."""
+    return conn.scalar(select(func.max(imports.c.id))) or 0
+
+
 def last_imports(conn: Connection) -> Iterator[ImportInfo]:
     """Return the last import of each sort."""
     newest = select(func.max(imports.c.id)).group_by(imports.c.what)

@@ -213,6 +213,16 @@ def refused_reports(
     return {station: tuple(texts) for station, texts in found.items()}
 
 
+def stations_refused(conn: Connection, *, since: datetime, until: datetime) -> set[str]:
+    """Return the stations of texts received in this time that could not be read."""
+    found = conn.scalars(
+        select(refused.c.station)
+        .where(refused.c.received_at >= since, refused.c.received_at <= until, refused.c.station.is_not(None))
+        .distinct()
+    )
+    return set(found)
+
+
 def newest_receipt(conn: Connection, now: datetime) -> datetime | None:
     """Return when the last bulletin up to `now` was received: the age of the data; ``None`` if there is none."""
     newest: datetime | None = conn.scalar(

@@ -1,0 +1,1 @@
+"""The second door: the answers over HTTP, from a world in memory."""

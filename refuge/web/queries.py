@@ -1,0 +1,118 @@
+"""What may stand in a query: names, kinds and bounds, for the check and for the OpenAPI document.
+
+Numbers are checked here; texts only carry their form for the document, since what reads them (the
+same as for the command line) says better what is wrong.
+"""
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from refuge.options import Options
+from refuge.render.find_json import JSON_LIMIT
+
+MOST_FOUND, MOST_LISTED = 1000, 1000
+MOST_WITHIN_NM = 250.0
+MOST_BOX_DEG = (20.0, 40.0)
+"""Height and width of a box at most, degrees."""
+
+_DAY = r"(?:0[1-9]|1\d|2[0-8])"
+_DATE = (
+    rf"(?:(?:19[7-9]\d|20\d\d)-(?:(?:0[1-9]|1[0-2])-{_DAY}|(?:0[13-9]|1[0-2])-(?:29|30)|(?:0[13578]|1[02])-31)"
+    r"|(?:19(?:7[26]|8[048]|9[26])|20(?:[02468][048]|[13579][26]))-02-29)"
+)
+TIME = rf"^{_DATE}[T ](?:[01]\d|2[0-3]):[0-5]\d(?::[0-5]\d)?(?:Z|[+-](?:0\d|1[0-4]):[0-5]\d)$"
+_LAT, _LON = r"(?:90|[0-8]?\d(?:\.\d{1,6})?)", r"(?:180|(?:1[0-7]\d|\d{1,2})(?:\.\d{1,6})?)"
+PLACE = rf"^(?:[A-Z0-9]{{3,8}}|-?{_LAT},-?{_LON}|{_LAT}[NS],{_LON}[EW])$"
+WIND = r"^(?:360|3[0-5]\d|[12]?\d?\d)/\d{1,3}$"
+NAME = r"^[A-Za-z0-9][A-Za-z0-9_-]{0,63}$"
+FAILURE = r"^(?:alternator|all|pump|display)(?:\+(?:alternator|all|pump|display))?$"
+
+
+def _text(title: str, pattern: str, example: str) -> Any:  # noqa: ANN401 - FieldInfo is not public
+    return Field(description=title, max_length=64, examples=[example], json_schema_extra={"pattern": pattern})
+
+
+Place = Annotated[str, _text("Where it turns: an identifier or a position.", PLACE, "44.0,-38.0")]
+Instant = Annotated[str, _text("ISO 8601 with a zone, 1970 to 2099.", TIME, "2026-03-10T15:00Z")]
+Format = Annotated[Literal["json", "geojson"] | None, Field(description="Overrides what Accept asks for.")]
+
+
+class Query(BaseModel):
+    """A query: no names but these, so that a misspelt one is never passed over."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+
+class Nothing(Query):
+    """An address that takes nothing."""
+
+
+class FindQuery(Query):
+    """One question, named as the options of `refuge find`."""
+
+    at: Place
+    aircraft: Annotated[str, _text("Id of an aircraft, see /v1/aircraft.", NAME, "XA-GLASS")]
+    minimums: Annotated[str, _text("Id of minimums, see /v1/minimums.", NAME, "XS-SCHOOL")]
+    altitude: Annotated[float | None, Field(ge=0, le=60000, description="Cruising level, feet.")] = None
+    fails: Annotated[Instant | None, Field(description="When the supply fails; as of now if not given.")] = None
+    failure: Annotated[str, _text("What fails; two joined by +.", FAILURE, "alternator")] = "alternator"
+    wind: Annotated[str, _text("Pilot's figure, true / knots.", WIND, "280/25")] | None = None
+    lowest_safe: Annotated[
+        float | None, Field(ge=-2000, le=40000, description="The chart's lowest safe height, feet.")
+    ] = None
+    oat: Annotated[float | None, Field(ge=-100, le=70, description="Temperature at the level, Celsius.")] = None
+    soak: Annotated[float | None, Field(ge=-100, le=70, description="Temperature it stood in, Celsius.")] = None
+    fuel_min: Annotated[float | None, Field(ge=0, le=10000, description="Fuel aboard, minutes at cruise.")] = None
+    torch: Annotated[bool, Field(description="A torch is aboard, charged and in reach.")] = False
+    handheld: Annotated[bool, Field(description="A handheld radio is aboard, charged.")] = False
+    margin: Annotated[float | None, Field(ge=0, le=10000, description="Minutes kept in hand.")] = None
+    heading: Annotated[
+        str | None, _text("Heading now: 270 by compass, 270T true.", r"^(?:360|3[0-5]\d|[12]?\d?\d)T?$", "270T")
+    ] = None
+    limit: Annotated[int, Field(ge=1, le=MOST_FOUND, description="Airfields shown; what meets always is.")] = (
+        JSON_LIMIT
+    )
+    now: Annotated[Instant | None, Field(description="Ask as of then: nothing received later is used.")] = None
+    format: Format = None
+
+    def options(self) -> Options:
+        """Return the question as every door asks it."""
+        return Options(
+            at=self.at, aircraft=self.aircraft, minimums=self.minimums, altitude=self.altitude, fails=self.fails,
+            failure=self.failure, wind=self.wind, lowest_safe=self.lowest_safe, oat_c=self.oat, soak_c=self.soak,
+            fuel_min=self.fuel_min, torch=self.torch, handheld=self.handheld, margin_min=self.margin,
+            heading=self.heading,
+        )  # fmt: skip
+
+
+class ExpectQuery(Query):
+    """A window, named as the options of `refuge expect`."""
+
+    start: Annotated[Instant, Field(alias="from", description="Start of the window.")]
+    end: Annotated[Instant, Field(alias="to", description="End of the window.")]
+    now: Annotated[Instant | None, Field(description="Ask as of then.")] = None
+
+
+class PlaceQuery(Query):
+    """The form of one place."""
+
+    format: Format = None
+
+
+class AirfieldsQuery(Query):
+    """A box, or a place and a distance."""
+
+    bbox: Annotated[
+        str | None,
+        Field(
+            description="West, south, east, north in degrees; west may be greater, across 180. At most"
+            f" {MOST_BOX_DEG[1]:g} wide and {MOST_BOX_DEG[0]:g} high.",
+            max_length=120, examples=["-40,42,-36,46"],
+            json_schema_extra={"pattern": rf"^-?{_LON},-?{_LAT},-?{_LON},-?{_LAT}$"},
+        ),
+    ] = None  # fmt: skip
+    near: Annotated[Place | None, Field(description="An identifier or a position.")] = None
+    within_nm: Annotated[float, Field(gt=0, le=MOST_WITHIN_NM, description="Distance from `near`, NM.")] = 50.0
+    limit: Annotated[int, Field(ge=1, le=MOST_LISTED, description="Airfields listed.")] = 100
+    format: Format = None
