@@ -87,7 +87,7 @@ def test_a_box_holds_every_point_within_its_radius(
 
 def test_a_box_is_a_filter_and_not_the_whole_earth() -> None:
     box = box_around(Position(lat_deg=40.0, lon_deg=179.9), 60.0)
-    assert (box.lat_south_deg, box.lat_north_deg) == (pytest.approx(39.0, abs=0.02), pytest.approx(41.0, abs=0.02))
+    assert (box.lat_south_deg, box.lat_north_deg) == pytest.approx((39.0, 41.0), abs=0.02)
     assert box.lon_west_deg == pytest.approx(178.6, abs=0.05)
     assert box.lon_east_deg == pytest.approx(-178.8, abs=0.05)
 
