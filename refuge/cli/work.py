@@ -3,7 +3,8 @@
 import os
 import select
 import signal
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from types import FrameType
 
 import click
@@ -40,16 +41,14 @@ def work(
     from refuge.store.opening import opened_store
     from refuge.worker.lead import work as work_on
     from refuge.worker.lead import work_once, worker_name
-    from refuge.worker.logs import log_to_stderr
+    from refuge.worker.logs import logging_to_stderr
     from refuge.worker.plan import planned
     from refuge.worker.run import Job
 
     if now_text and not once:
         raise InputError("a receipt is only stamped on one run", where="--now", remedy="give --once too")
     plan, now = planned(feeds), parse_instant(now_text) if now_text else None
-    log_to_stderr(verbose=verbose)
-    with opened_store(store) as engine:
-        wait = _wait_for_signals()
+    with logging_to_stderr(verbose=verbose), opened_store(store) as engine, _noting_signals() as wait:
         job = Job(engine=engine, worker=worker_name(), wait=wait, base_url=base_url, contact=contact)
         if not once:
             work_on(job, plan)
@@ -60,8 +59,9 @@ def work(
         raise FeedError(f"{', '.join(failed)} failed, wholly or in part", remedy="see refuge status")
 
 
-def _wait_for_signals() -> Callable[[float], bool]:
-    """Return a function that waits for so many seconds, or until told to stop, and returns whether it was.
+@contextmanager
+def _noting_signals() -> Iterator[Callable[[float], bool]]:
+    """Give a function that waits for so many seconds, or until told to stop, and returns whether it was.
 
     The first signal is only noted, in a pipe, which any thread can watch; the second ends the process.
     """
@@ -71,10 +71,14 @@ def _wait_for_signals() -> Callable[[float], bool]:
         os.write(tell, b".")
         signal.signal(number, signal.SIG_DFL)
 
-    for each in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(each, note)
-
     def wait(seconds: float) -> bool:
         return bool(select.select([told], [], [], seconds)[0])
 
-    return wait
+    before = {number: signal.signal(number, note) for number in (signal.SIGTERM, signal.SIGINT)}
+    try:
+        yield wait
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+        os.close(told)
+        os.close(tell)

@@ -3,6 +3,8 @@
 import json
 import logging
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 _PLAIN_UNLIKE = set(' "=\n\r\t')
@@ -29,12 +31,18 @@ class KeyValueFormatter(logging.Formatter):
         return " ".join(f"{key}={_written(value)}" for key, value in values.items() if value is not None)
 
 
-def log_to_stderr(*, verbose: bool) -> None:
-    """Send what the worker does to stderr, and of its libraries what they warn of."""
+@contextmanager
+def logging_to_stderr(*, verbose: bool) -> Iterator[None]:
+    """Send what the worker does to stderr meanwhile, and of the libraries what they warn of."""
     handler = logging.StreamHandler()
     handler.setFormatter(KeyValueFormatter())
-    logging.basicConfig(handlers=[handler], level=logging.WARNING, force=True)
+    root = logging.getLogger()
+    root.addHandler(handler)
     LOG.setLevel(logging.DEBUG if verbose else logging.INFO)
+    try:
+        yield
+    finally:
+        root.removeHandler(handler)
 
 
 def said(level: int, event: str, **values: object) -> None:
