@@ -41,11 +41,18 @@ def test_a_time_without_zone_is_refused_with_that_reason(text: str) -> None:
     [
         "", "now", "2022-10-22", "03:00Z", "2022-13-01T00:00Z", "2023-02-29T00:00Z", "2022-10-22T24:01Z",
         "2022-10-22T03:60Z", "2022-10-22T03:00+25:00", "20221022T0300Z", "2022-10-22T03:00ZZ",
-        "0001-01-01T00:00+05:00", "9999-12-31T23:59-05:00",
     ],
 )  # fmt: skip
 def test_what_is_no_time_is_refused(text: str) -> None:
     with pytest.raises(InputError, match="is not a time"):
+        parse_instant(text)
+
+
+@pytest.mark.parametrize(
+    "text", ["0001-01-01T00:00+05:00", "1969-12-31T23:59Z", "2100-01-01T00:00Z", "9999-12-31T23:59-05:00"]
+)
+def test_what_the_calendar_cannot_reckon_with_is_refused(text: str) -> None:
+    with pytest.raises(InputError, match="is too far away"):
         parse_instant(text)
 
 
@@ -62,7 +69,7 @@ def test_iso_is_utc_to_the_second() -> None:
     assert iso(there) == "2022-10-22T03:00:00Z"
 
 
-@given(st.datetimes(datetime(1970, 1, 1), datetime(2199, 1, 1), timezones=st.just(UTC)))  # noqa: DTZ001
+@given(st.datetimes(datetime(1970, 1, 1), datetime(2099, 12, 31), timezones=st.just(UTC)))  # noqa: DTZ001
 def test_what_is_written_reads_back(instant: datetime) -> None:
     assert parse_instant(iso(instant)) == instant.replace(microsecond=0)
 
