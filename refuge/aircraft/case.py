@@ -136,6 +136,19 @@ class Case:
         return off | dict.fromkeys(undone, math.inf)
 
     @property
+    def shed_steps(self) -> dict[float, tuple[str, ...]]:
+        """Return which loads are switched off, by when; no names where the file does not list the steps."""
+        if not self.sheds:
+            return {}
+        if not self.aircraft.network.sheds:
+            return {} if self.state.not_shed else {self.begins_min: ()}
+        found: dict[float, tuple[str, ...]] = {}
+        for name, minute in sorted(self.off_min.items()):
+            if minute < math.inf:
+                found[minute] = (*found.get(minute, ()), name)
+        return found
+
+    @property
     def credit_min(self) -> dict[str, float]:
         """Return until when each load that is shed counts: shedding late must never look like an advantage."""
         if not self.sheds:

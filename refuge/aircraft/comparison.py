@@ -2,15 +2,18 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 from refuge.aircraft.airframe import Aircraft
-from refuge.aircraft.case import FAILURES, Failure, FlightState, failure_text
+from refuge.aircraft.case import FAILURES, Failure, FlightState, failure_text, parse_failure
 from refuge.aircraft.endurance import Endurance, endurance
 from refuge.aircraft.network import Network
 from refuge.aircraft.parts import Figure, Load
 from refuge.errors import InputError
 
 FASTER_MIN = 5.0
+FIGURES = {"oat": "oat_c", "soak": "soak_c", "fuel": "fuel_min", "shed": "shed_min", "flown": "flown_min"}
+FLAGS = ("icing", "night", "torch")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +36,43 @@ def other_failures(aircraft: Aircraft, state: FlightState) -> tuple[tuple[str, E
         except InputError:  # it has no such part, and so no such failure
             continue
     return tuple(found)
+
+
+def is_change(text: str) -> bool:
+    """Return whether a text such as ``soak=-15,night`` names another state, rather than another aircraft."""
+    return "=" in text or all(word in FLAGS for word in text.split(","))
+
+
+def changed_state(state: FlightState, text: str) -> FlightState:
+    """Return `state` with what a text such as ``soak=-15,night,failure=all,not-shed=all`` says.
+
+    Raises
+    ------
+    InputError
+        If a part of it is no state.
+    """
+    changes: dict[str, Any] = {}
+    for part in text.split(","):
+        key, _, value = part.strip().partition("=")
+        if key in FLAGS and not value:
+            changes[key] = True
+        elif key == "failure":
+            changes[key] = parse_failure(value)
+        elif key == "not-shed" and value:
+            changes["not_shed"] = frozenset(value.split("+"))
+        elif key in FIGURES:
+            changes[FIGURES[key]] = _number(part, value)
+        else:
+            known = ", ".join([*(f"{name}=NUMBER" for name in FIGURES), "failure=NAME", "not-shed=LOAD", *FLAGS])
+            raise InputError(f"{part!r} is no state", where="--compare", remedy=f"write {known}, joined by commas")
+    return replace(state, **changes)
+
+
+def _number(part: str, value: str) -> float:
+    try:
+        return float(value)
+    except ValueError as exc:
+        raise InputError(f"{part!r} is no number", where="--compare", remedy="write such as soak=-15") from exc
 
 
 def sensitivity(aircraft: Aircraft, state: FlightState) -> tuple[Change, ...]:

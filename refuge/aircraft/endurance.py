@@ -1,6 +1,5 @@
 """How long attitude, airspeed and altitude last after a failure: information endurance."""
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -91,7 +90,7 @@ def endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
             ends,
             failure=failure_text(state.failure),
             recognition_min=aircraft.recognition_min,
-            shed_min=case.shed_min if case.sheds else math.inf,
+            shed=case.shed_steps,
         ),
         assumptions=tuple(assumptions(case, run, deratings, information)),
         warnings=tuple(warnings(case, run, deratings, ends, dependable=dependable)),

@@ -1,7 +1,7 @@
 """When each function ends, and the phases of a failure: what works, what is lost, and why."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -99,19 +99,26 @@ def function_end(ends: Mapping[Function, float | None], function: Function) -> F
 
 
 def phases(
-    run: Run, ends: Mapping[Function, float | None], *, failure: str, recognition_min: float, shed_min: float
+    run: Run,
+    ends: Mapping[Function, float | None],
+    *,
+    failure: str,
+    recognition_min: float,
+    shed: Mapping[float, Sequence[str]],
 ) -> tuple[Phase, ...]:
-    """Return the phases from the failure to the last end; the last one is open-ended."""
+    """Return the phases from the failure to the last end; the last one is open-ended.
+
+    `shed` names the loads that are switched off, by when; where the file names none, an empty sequence.
+    """
     events: dict[float, list[str]] = {0.0: [f"failure: {failure}"]}
     known = {function: end for function, end in ends.items() if end is not None}
     last_min = max((end for end in known.values() if end < math.inf), default=0.0)
-    for minute, event in ((recognition_min, "recognised"), (shed_min, "load shed")):
+    steps = [(recognition_min, "recognised")]
+    steps += [(minute, f"shed: {', '.join(loads)}" if loads else "load shed") for minute, loads in shed.items()]
+    steps += _source_events(run)
+    for minute, event in steps:
         if minute <= last_min:
             events.setdefault(minute, []).append(event)
-    for source in sorted(run.network.sources.values(), key=lambda source: source.id):
-        end = run.end_min(source.id) if run.start_min(source.id) is not None else None
-        if source.kind in STORED and end is not None and 0 < end <= last_min:
-            events.setdefault(end, []).append(f"{source.id} empty")
     for end in sorted({end for end in known.values() if end < math.inf}):
         lost = [function for function in known if known[function] == end]
         events.setdefault(end, []).append(f"lost: {', '.join(lost)}")
@@ -127,6 +134,17 @@ def phases(
         )
         for start, to in zip(starts, [*starts[1:], None], strict=True)
     )
+
+
+def _source_events(run: Run) -> list[tuple[float, str]]:
+    """Return when each battery that is used takes over and is empty, by id."""
+    events: list[tuple[float, str]] = []
+    for _, source in sorted(run.network.sources.items()):
+        start, end = run.start_min(source.id), run.end_min(source.id)
+        if source.kind in STORED and start is not None:
+            events += [(start, f"{source.id} takes over")] if start > 0 else []
+            events += [(end, f"{source.id} empty")] if end is not None and 0 < end < math.inf else []
+    return events
 
 
 def _longest_of(run: Run, around: Surroundings, givers: tuple[Load, ...]) -> float | None:

@@ -2,13 +2,42 @@
 
 import json
 import math
-from datetime import UTC, datetime
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from refuge.aircraft.airframe import Aircraft
+from refuge.cli.options import instant_or_now
 from refuge.errors import InputError
-from refuge.zulu import parse_instant
+
+if TYPE_CHECKING:
+    from refuge.aircraft.airframe import Aircraft
+    from refuge.aircraft.case import FlightState
+    from refuge.aircraft.endurance import Endurance
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """The options as click hands them over."""
+
+    aircraft: str
+    failure: str
+    oat_c: float | None
+    soak_c: float | None
+    icing: bool
+    night: bool
+    torch: bool
+    fuel_min: float | None
+    shed_min: float | None
+    not_shed: tuple[str, ...]
+    flown_min: float
+    margin_min: float | None
+    compare: str | None
+    picture: Path | None
+    now: str | None
+    as_json: bool
 
 
 @click.command(
@@ -28,57 +57,115 @@ from refuge.zulu import parse_instant
 @click.option(
     "--fuel-min", type=float, metavar="MIN", help="All fuel aboard, minutes at cruise; the reserve is taken off."
 )
+@click.option(
+    "--shed-min", type=float, metavar="MIN", help="The pilot begins to shed then; at recognition if not given."
+)
+@click.option("--not-shed", multiple=True, metavar="LOAD", help="A load that is not shed, or all; repeat for more.")
+@click.option(
+    "--flown", "flown_min", type=float, default=0.0, metavar="MIN",
+    help="Minutes flown before the failure, for a battery box that warms in flight.",
+)  # fmt: skip
 @click.option("--margin", "margin_min", type=float, metavar="MIN", help="Minutes kept in hand; 15 if not given.")
+@click.option(
+    "--compare", metavar="OTHER",
+    help="Another aircraft (a file or id), or this one in another state: soak=-15,night,shed=15.",
+)  # fmt: skip
+@click.option(
+    "--picture", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+    help="Draw the bars into this file too, .svg or .png.",
+)  # fmt: skip
 @click.option(
     "--now", metavar="TIME", help="Ask as of this time (for the age of batteries), such as 2026-03-01T12:00Z."
 )
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-def endurance(
-    aircraft: str,
-    failure: str,
-    oat_c: float | None,
-    soak_c: float | None,
-    icing: bool,
-    night: bool,
-    torch: bool,
-    fuel_min: float | None,
-    margin_min: float | None,
-    now: str | None,
-    as_json: bool,
-) -> None:
+def endurance(**options: Any) -> None:
     """How long attitude, airspeed and altitude last in AIRCRAFT, a file or an id.
 
-    Counted from the failure, from the published durations in the aircraft's file, derated for
-    temperature and age. The budget is what is left after recognition and margin.
+    Counted from the failure, event by event, from published durations or from Ah and amps in the
+    aircraft's file, derated for temperature and age. The budget is what is left after recognition and margin.
     """
-    from refuge.aircraft.case import FlightState, failure_text, parse_failure
-    from refuge.aircraft.endurance import MARGIN_MIN
     from refuge.aircraft.endurance import endurance as work_out
-    from refuge.render.endurance import endurance_json, endurance_text
 
-    margin = _margin_min(margin_min, MARGIN_MIN)
-    failed = parse_failure(failure)
-    flown = _loaded(aircraft)
-    found = work_out(
-        flown,
-        FlightState(
-            on=_instant(now).date(),
-            failure=failed,
-            oat_c=oat_c,
-            soak_c=soak_c,
-            icing=icing,
-            night=night,
-            torch=torch,
-            fuel_min=fuel_min,
-        ),
-    )
+    asked = Asked(**options)
+    margin = _margin_min(asked.margin_min)
+    flown, state = _loaded(asked.aircraft), _state(asked, instant_or_now(asked.now).date())
+    found = work_out(flown, state)
+    shown = [(flown.id, found)]
+    if asked.compare is not None:
+        shown = _compared(asked.compare, flown, state, found)
+    if asked.picture is not None:
+        _draw(asked.picture, shown, margin)
+    click.echo(_answer(flown, state, shown, margin, as_json=asked.as_json), nl=False)
+
+
+def _answer(
+    flown: "Aircraft", state: "FlightState", shown: "list[tuple[str, Endurance]]", margin: float, *, as_json: bool
+) -> str:
+    from refuge.aircraft.case import failure_text
+    from refuge.aircraft.comparison import other_failures, sensitivity
+    from refuge.render.compare import compared_json, compared_text
+    from refuge.render.endurance import answer_json, endurance_text
+
+    if len(shown) == 2:
+        if as_json:
+            return json.dumps(compared_json(*shown, margin_min=margin), indent=2) + "\n"
+        return compared_text(*shown, margin_min=margin)
+    found = shown[0][1]
+    others, changes = other_failures(flown, state), sensitivity(flown, state)
     if as_json:
-        click.echo(json.dumps(endurance_json(found, margin_min=margin), indent=2))
-    else:
-        click.echo(endurance_text(flown, found, failure=failure_text(failed), margin_min=margin), nl=False)
+        return json.dumps(answer_json(found, margin_min=margin, others=others, changes=changes), indent=2) + "\n"
+    failure = failure_text(state.failure)
+    return endurance_text(flown, found, failure=failure, margin_min=margin, others=others, changes=changes)
 
 
-def _loaded(name: str) -> Aircraft:
+def _state(asked: Asked, on: date) -> "FlightState":
+    from refuge.aircraft.case import FlightState, parse_failure
+
+    return FlightState(
+        on=on,
+        failure=parse_failure(asked.failure),
+        oat_c=asked.oat_c,
+        soak_c=asked.soak_c,
+        icing=asked.icing,
+        night=asked.night,
+        torch=asked.torch,
+        fuel_min=asked.fuel_min,
+        shed_min=asked.shed_min,
+        not_shed=frozenset(asked.not_shed),
+        flown_min=asked.flown_min,
+    )
+
+
+def _compared(
+    other: str, flown: "Aircraft", state: "FlightState", found: "Endurance"
+) -> "list[tuple[str, Endurance]]":
+    """Return the answer and what it is compared with, each with its name."""
+    from refuge.aircraft.comparison import changed_state, is_change
+    from refuge.aircraft.endurance import endurance as work_out
+
+    if is_change(other):
+        return [(flown.id, found), (other, work_out(flown, changed_state(state, other)))]
+    second = _loaded(other)
+    return [(flown.id, found), (second.id, work_out(second, state))]
+
+
+def _draw(path: Path, shown: "list[tuple[str, Endurance]]", margin_min: float) -> None:
+    from refuge.render.endurance_picture import endurance_picture
+
+    kind = path.suffix.lower().removeprefix(".")
+    if kind not in {"svg", "png"}:
+        raise InputError(f"{path.name} is neither .svg nor .png", where="--picture", remedy="name such a file")
+    drawn = endurance_picture(shown, margin_min=margin_min, kind=kind)
+    try:
+        path.write_bytes(drawn)
+    except OSError as exc:
+        raise InputError(
+            f"{path} cannot be written: {exc.strerror}", where="--picture", remedy="name another file"
+        ) from exc
+    click.echo(f"drawn into {path}", err=True)
+
+
+def _loaded(name: str) -> "Aircraft":
     from refuge.config import user_folder
     from refuge.files.aircraft import load_aircraft
     from refuge.files.lookup import find_file
@@ -86,16 +173,14 @@ def _loaded(name: str) -> Aircraft:
     return load_aircraft(find_file(name, kind="aircraft", folders=[user_folder() / "aircraft"]))
 
 
-def _instant(now: str | None) -> datetime:
-    return datetime.now(UTC) if now is None else parse_instant(now)
+def _margin_min(given: float | None) -> float:
+    from refuge.aircraft.endurance import MARGIN_MIN as USUAL_MIN
 
-
-def _margin_min(given: float | None, usual: float) -> float:
-    margin = usual if given is None else given
+    margin = USUAL_MIN if given is None else given
     if not 0 <= margin < math.inf:
         raise InputError(
             f"{margin:g} min cannot be kept in hand", where="--margin", remedy="give 0 or more minutes"
         )
-    if margin < usual:
-        click.echo(f"note: a margin of {margin:g} min is less than the usual {usual:g}", err=True)
+    if margin < USUAL_MIN:
+        click.echo(f"note: a margin of {margin:g} min is less than the usual {USUAL_MIN:g}", err=True)
     return margin

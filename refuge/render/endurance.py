@@ -6,10 +6,12 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from refuge.aircraft.airframe import Aircraft
+from refuge.aircraft.comparison import Change
 from refuge.aircraft.endurance import Endurance, budget_min
-from refuge.aircraft.network import Function
-from refuge.aircraft.timeline import FunctionEnd, Phase
+from refuge.aircraft.parts import Function
+from refuge.aircraft.timeline import Phase
 from refuge.flight.caution import CAUTION
+from refuge.render.bars import LEGEND, bars
 
 WIDTH = 100
 
@@ -35,20 +37,50 @@ def endurance_json(found: Endurance, *, margin_min: float) -> dict[str, Any]:
     }
 
 
-def endurance_text(aircraft: Aircraft, found: Endurance, *, failure: str, margin_min: float) -> str:
-    """Return the answer for a terminal: what limits, the functions, the phases, and the small print."""
+def answer_json(
+    found: Endurance, *, margin_min: float, others: Sequence[tuple[str, Endurance]], changes: Sequence[Change]
+) -> dict[str, Any]:
+    """Return the object of `endurance_json`, with a line for each other failure and each small change."""
+    return {
+        **endurance_json(found, margin_min=margin_min),
+        "other_failures": {
+            name: {
+                "information_min": _minutes(other.information_min),
+                "limited_by": other.limited_by,
+                "limited_why": other.limited_why,
+                "dependable": other.dependable,
+            }
+            for name, other in others
+        },
+        "sensitivity": [{"what": change.what, "minutes": _minutes(change.minutes)} for change in changes],
+    }
+
+
+def endurance_text(
+    aircraft: Aircraft,
+    found: Endurance,
+    *,
+    failure: str,
+    margin_min: float,
+    others: Sequence[tuple[str, Endurance]] = (),
+    changes: Sequence[Change] = (),
+) -> str:
+    """Return the answer for a terminal: what limits, bars, phases, other failures, and the small print."""
     lines = [
         f"{aircraft.id} ({aircraft.name}), failure: {failure}",
         "",
         *_headline(found, margin_min),
         "",
         "How long each function lasts:",
-        *_table([(name, _words(end)) for name, end in found.functions.items()]),
+        *_table([*bars(found)]),
+        f"  ({LEGEND})",
         "",
         "What happens:",
         *_table([("from", "to", "event", "still works"), *_phase_rows(found.phases)]),
-        *_notes("Warnings", found.warnings),
-        *_notes("Assumptions", found.assumptions),
+        *notes("Other failures", [_other(name, other) for name, other in others]),
+        *notes("What would change it", [f"{change.what}: {change.minutes:+.1f} min" for change in changes]),
+        *notes("Warnings", found.warnings),
+        *notes("Assumptions", found.assumptions),
         "",
         *textwrap.wrap(CAUTION, WIDTH),
     ]
@@ -94,10 +126,12 @@ def _nominal(found: Endurance) -> str:
     return f"; {_whole(found.nominal_min)} min before derating"
 
 
-def _words(end: FunctionEnd) -> str:
-    if end.end_min is not None:
-        return f"until {_whole(end.end_min)} min"
-    return end.state.replace("_", " ")
+def _other(failure: str, found: Endurance) -> str:
+    if found.information_min is None:
+        return f"{failure}: UNKNOWN - {found.limited_why}"
+    doubt = "" if found.dependable else ", NOT DEPENDABLE"
+    why = f"{found.limited_by}: {found.limited_why}"
+    return f"{failure}: information lasts {_whole(found.information_min)} min ({why}){doubt}"
 
 
 def _phase_rows(phases: Sequence[Phase]) -> Iterator[tuple[str, ...]]:
@@ -128,9 +162,10 @@ def _table(rows: Sequence[Sequence[str]]) -> Iterator[str]:
             yield "  " + "  ".join(parts)
 
 
-def _notes(title: str, notes: Sequence[str]) -> Iterator[str]:
-    if notes:
+def notes(title: str, lines: Sequence[str]) -> Iterator[str]:
+    """Yield a list under its title, nothing if it is empty."""
+    if lines:
         yield ""
         yield f"{title}:"
-    for note in notes:
+    for note in lines:
         yield from textwrap.wrap(note, WIDTH, initial_indent="  - ", subsequent_indent="    ")
