@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 STATIONS_ADDRESS = "https://aviationweather.gov/data/cache/stations.cache.json.gz"
 _WHOLE_EARTH_NM = 12_000.0
 """No two places are farther apart (half a meridian is 10,802 NM)."""
-_AT_ONCE = 5_000
-"""Identifiers in one SELECT: SQLite takes 32,766 parameters at most."""
 
 _store = click.option("--store", envvar="REFUGE_STORE", metavar="URL", help="Where the store is (or REFUGE_STORE).")
 _now = click.option("--now", metavar="T", help="Time of the import, UTC, for replays; else the clock's.")
@@ -43,13 +41,13 @@ def import_group() -> None:
 @click.option(
     "--from",
     "origin",
-    type=click.Choice(["ourairports", "airportsdata"]),
+    type=click.Choice(["ourairports", "airportsdata", "nasr"]),
     default="ourairports",
     show_default=True,
-    help="Source: OurAirports' tables, or the installed package airportsdata (no network, no runways).",
+    help="OurAirports' tables; the installed package airportsdata (no network, no runways); the FAA's tables.",
 )
 @click.option(
-    "--address", metavar="URL", help="Where OurAirports' tables are fetched from, if not the usual place."
+    "--address", metavar="URL", help="Where OurAirports' tables are, if not the usual place; the FAA's zip."
 )
 @click.option(
     "--stations",
@@ -73,14 +71,16 @@ def airfields(
     """Load airfields: from FILES or folders, else fetched from OurAirports.
 
     FILES are OurAirports' tables of airports, runways and countries, known by their first line;
-    without the table of runways, runways are unknown.
+    without the table of runways, runways are unknown. With --from nasr they are the FAA's tables of airports,
+    runways, runway ends, remarks, towers and airspace (CSV or zip): they are laid over the airfields of the
+    store by identifier and position, and tell lights, hours, towers and private use. Load OurAirports first.
     """
     from refuge.store.opening import opened_store
 
     imported_at = _instant(now)
     if origin == "airportsdata" and (files or address):
         raise click.UsageError("airportsdata is read from the installed package: give neither FILES nor --address")
-    gazette = _airportsdata() if origin == "airportsdata" else _ourairports(files, address)
+    gazette = _gazette(origin, files, address, store)
     if not gazette.airfields:
         raise InputError("no airfield was left to import", where=gazette.report.source, remedy="give whole tables")
     reports = [gazette.report]
@@ -119,6 +119,35 @@ def stations(*, file: Path | None, address: str, store: str | None, now: str | N
 
 def _instant(now: str | None) -> datetime:
     return parse_instant(now) if now else datetime.now(UTC)
+
+
+def _gazette(origin: str, files: Sequence[Path], address: str | None, store: str | None) -> "Gazette":
+    if origin == "airportsdata":
+        return _airportsdata()
+    return _nasr(files, address, store) if origin == "nasr" else _ourairports(files, address)
+
+
+def _nasr(paths: Sequence[Path], address: str | None, store: str | None) -> "Gazette":
+    """Return the airfields of the store with the FAA's tables laid over them."""
+    from refuge.gazetteer.gazette import Gazette
+    from refuge.gazetteer.nasr import sites_of
+    from refuge.gazetteer.nasr_files import read_nasr_tables
+    from refuge.gazetteer.overlay import overlay
+    from refuge.gazetteer.report import Tally
+    from refuge.gazetteer.time_zones import time_zone_rows
+    from refuge.store.opening import opened_store
+
+    if not paths and address is None:
+        raise click.UsageError("give the FAA's tables as FILES, or the address of their zip with --address")
+    inside = [file for path in paths for file in (sorted(path.glob("*.csv*")) if path.is_dir() else [path])]
+    found = [(str(file), file.read_bytes()) for file in inside]
+    found += [] if address is None else [(address, _fetch(address))]
+    tally = Tally()
+    sites = sites_of(read_nasr_tables(found, tally), tally)
+    with opened_store(store) as engine:
+        fields, codes = _stored_airfields(engine)
+    laid = overlay(fields, codes, sites, time_zone_rows(), tally)
+    return Gazette(airfields=laid.airfields, codes=laid.codes, report=laid.report)
 
 
 def _airportsdata() -> "Gazette":
@@ -178,14 +207,14 @@ def _refresh_stations(
     refresh_stations(engine, places, source=report.source, imported_at=imported_at, counts=dict(report.read))
 
 
-def _stored_airfields(engine: Any) -> tuple[Airfield, ...]:
+def _stored_airfields(engine: Any) -> tuple[tuple[Airfield, ...], dict[str, tuple[str, ...]]]:
+    """Return the airfields of the store and the codes that each goes or went by."""
     from refuge.store.engine import reading
-    from refuge.store.places import airfields_by_id, airfields_within
+    from refuge.store.places import airfield_codes_of, all_airfields
 
     with reading(engine) as conn:
-        ids = airfields_within(conn, 0.0, 0.0, _WHOLE_EARTH_NM).ids
-        parts = [airfields_by_id(conn, ids[i : i + _AT_ONCE]) for i in range(0, len(ids), _AT_ONCE)]
-    return tuple(field for part in parts for field in part.values())
+        fields, stored = all_airfields(conn), airfield_codes_of(conn)
+    return fields, {id_: stored.get(id_, codes) for id_, codes in _known_codes(fields).items()}
 
 
 def _doubted(engine: Any) -> frozenset[str]:
@@ -201,8 +230,7 @@ def _doubted(engine: Any) -> frozenset[str]:
 def _known_codes(fields: Sequence[Airfield]) -> dict[str, tuple[str, ...]]:
     """Return the codes that the store itself can tell: identifier, K and it in the US, earlier station.
 
-    Of the world's airfields 24 have a station by an older code only, which is lost here unless it
-    was joined when the airfields were imported.
+    For stores that were filled before they kept every code: an older code is lost there.
     """
     return {
         field.id: tuple(
@@ -224,15 +252,17 @@ def _join_stored(engine: Any, gazette: "Gazette | None", imported_at: datetime) 
 
     with reading(engine) as conn:
         places = all_stations(conn)
-    fields = gazette.airfields if gazette else _stored_airfields(engine)
-    joined = join(fields, gazette.codes if gazette else _known_codes(fields), places, doubted=_doubted(engine))
+    fields, codes = (gazette.airfields, gazette.codes) if gazette else _stored_airfields(engine)
+    joined = join(fields, codes, places, doubted=_doubted(engine))
     if joined.stations != places:
         source = "stations of the store, elevations mended"
         replace_stations(engine, joined.stations, source=source, imported_at=imported_at)
     if gazette or joined.airfields != fields:
         source = gazette.report.source if gazette else fields[0].source
         counts = dict(joined.report.kept)
-        replace_airfields(engine, joined.airfields, source=source, imported_at=imported_at, counts=counts)
+        replace_airfields(
+            engine, joined.airfields, source=source, imported_at=imported_at, counts=counts, codes=codes
+        )
     if not places:
         click.echo("there are no stations in the store, so no airfield has one: refuge import stations", err=True)
     if not fields:

@@ -9,8 +9,11 @@ What the source can and cannot say:
   America would have no lights at all. In the United States, of the rows with 0 that the FAA's runway file
   (2024-12-26) has too, 94 % have no lights there. So ``none`` is said only in the United States, where
   every open runway has a 0; all else is ``unknown``.
+  A runway's own 0 is taken for "no lights" there only, too.
 - Displaced thresholds are not taken off the length.
 """
+
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -117,6 +120,8 @@ def _airfields(
     for id_, height, row in zip(ids, elevation, zip(*(airports[c] for c in columns), strict=True), strict=True):
         number, name, lat, lon, country, icao, gps, ident, local = row
         strips = None if runways is None else runways.get(number)
+        if country != "US" and strips is not None:
+            strips = tuple(map(_perhaps_lit, strips))
         airfields.append(
             Airfield(
                 id=id_,
@@ -133,6 +138,10 @@ def _airfields(
         us_style = f"K{local}" if local and country == "US" else ""
         codes[id_] = tuple(dict.fromkeys(code for code in (icao, gps, ident, us_style) if code))
     return tuple(airfields), codes
+
+
+def _perhaps_lit(runway: Runway) -> Runway:
+    return replace(runway, lighted=None) if runway.lighted is False else runway
 
 
 def _all_dark(runways: tuple[Runway, ...] | None) -> bool:

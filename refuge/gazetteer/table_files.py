@@ -1,7 +1,7 @@
 """Tables of comma-separated text, read so that one bad line never loses its neighbours."""
 
 import csv
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from operator import itemgetter
 
@@ -54,7 +54,7 @@ def read_tables(files: Iterable[tuple[str, bytes]], tally: Tally) -> Tables:
     """
     found: dict[str, pd.DataFrame] = {}
     for name, data in files:
-        lines = _lines(plain(data, where=name))
+        lines = lines_of(plain(data, where=name))
         kind = table_kind(data, where=name)
         if kind is None:
             raise InputError(
@@ -64,7 +64,7 @@ def read_tables(files: Iterable[tuple[str, bytes]], tally: Tally) -> Tables:
             )
         if kind in found:
             raise InputError(f"a second table of {kind}", where=name, remedy="give one file of each kind")
-        found[kind] = _frame(next(csv.reader(lines[:1])), lines[1:], kind, tally)
+        found[kind] = frame_of(lines, kind, (*COLUMNS[kind], *OPTIONAL[kind]), tally)
     if "airports" not in found:
         raise InputError("there is no table of airports among the files", remedy="add airports.csv")
     return Tables(airports=found["airports"], runways=found.get("runways"), countries=found.get("countries"))
@@ -72,17 +72,20 @@ def read_tables(files: Iterable[tuple[str, bytes]], tally: Tally) -> Tables:
 
 def table_kind(data: bytes, *, where: str) -> str | None:
     """Return which table a file holds (a key of `COLUMNS`), by its header; ``None`` if none of them."""
-    header = set(next(csv.reader(_lines(plain(data, where=where)[:10_000])[:1]), []))
+    header = set(next(csv.reader(lines_of(plain(data, where=where)[:10_000])[:1]), []))
     return next((kind for kind, columns in COLUMNS.items() if set(columns) <= header), None)
 
 
-def _lines(data: bytes) -> list[str]:
+def lines_of(data: bytes) -> list[str]:
+    """Return the lines of a text file."""
     # Not splitlines(): it would also tear a cell at U+2028 and a few others.
     return data.decode("utf-8-sig", errors="replace").replace("\r\n", "\n").split("\n")
 
 
-def _frame(header: list[str], lines: list[str], kind: str, tally: Tally) -> pd.DataFrame:
-    wanted = [column for column in (*COLUMNS[kind], *OPTIONAL[kind]) if column in header]
+def frame_of(lines: list[str], kind: str, columns: Sequence[str], tally: Tally) -> pd.DataFrame:
+    """Return these columns of a table as text, one row a line; columns that it lacks are empty."""
+    header, lines = next(csv.reader(lines[:1]), []), lines[1:]
+    wanted = [column for column in columns if column in header]
     cells = itemgetter(*(header.index(column) for column in wanted))
     # A line with an odd count of quotes would swallow the lines after it.
     whole = [line for line in lines if not line.count('"') % 2]
@@ -94,7 +97,7 @@ def _frame(header: list[str], lines: list[str], kind: str, tally: Tally) -> pd.D
             torn.append(line)
     tally.add("dropped", f"damaged line of the {kind} table", [line[:40] for line in torn])
     frame = pd.DataFrame(rows, columns=wanted, dtype=object)
-    for column in OPTIONAL[kind]:
+    for column in columns:
         if column not in frame:
             frame[column] = ""
     return frame
