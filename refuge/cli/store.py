@@ -1,10 +1,12 @@
-"""refuge store: bring the schema up to date, decode anew, say what is in it."""
+"""refuge store: bring the schema up to date, decode anew, copy, say what is in it."""
 
 import json
 from datetime import datetime
+from pathlib import Path
 
 import click
 
+from refuge.errors import InputError, StoreError
 from refuge.zulu import iso
 
 _STORE = click.option(
@@ -14,7 +16,7 @@ _STORE = click.option(
 
 @click.group(epilog="Example: refuge store info")
 def store() -> None:
-    """Look after the store: upgrade, redecode, info."""
+    """Look after the store: upgrade, redecode, copy, info."""
 
 
 @store.command(epilog="Example: refuge store upgrade --store ~/flying/refuge.sqlite")
@@ -51,6 +53,59 @@ def redecode(store_text: str | None, as_json: bool) -> None:
             counts = decode_anew(engine, progress=progress)
     answer = {"decoded": counts.decoded, "changed": counts.changed, "refused": counts.refused}
     click.echo(json.dumps(answer) if as_json else "  ".join(f"{name} {count:,}" for name, count in answer.items()))
+
+
+@store.command(epilog="Example: refuge store copy ~/flying/refuge.sqlite postgresql://refuge@localhost/weather")
+@click.argument("source_text", metavar="FROM")
+@click.argument("target_text", metavar="TO")
+@click.option("--json", "as_json", is_flag=True, help="Print the counts as JSON.")
+def copy(source_text: str, target_text: str, as_json: bool) -> None:
+    """Copy a whole store to another, empty one: SQLite to PostgreSQL or back.
+
+    A copy that broke off is gone on with when the same is asked again. Until it is whole, no
+    command opens TO. At the end the rows of both are counted; the exit code is 3 if they differ.
+    """
+    from refuge.cli.progress import counting
+    from refuge.store.copying import copy_store, row_counts
+    from refuge.store.engine import open_engine, reading
+    from refuge.store.opening import opened_store
+
+    source_url, target_url = _two_stores(source_text, target_text)
+    target = open_engine(target_url)
+    try:
+        with opened_store(source_url) as source:
+            with reading(source) as conn:
+                total = sum(row_counts(conn).values())
+            with counting("copying", total) as progress:
+                counts = copy_store(source, target, progress=progress)
+    finally:
+        target.dispose()
+    if as_json:
+        tables = [{"table": c.table, "from": c.source, "to": c.target} for c in counts]
+        click.echo(json.dumps({"same": all(c.source == c.target for c in counts), "tables": tables}))
+    else:
+        click.echo(f"{'table':<16}{'from':>12}{'to':>12}")
+        for c in counts:
+            click.echo(f"{c.table:<16}{c.source:>12,}{c.target:>12,}")
+    if different := [c.table for c in counts if c.source != c.target]:
+        raise StoreError(
+            f"not the same number of rows in {', '.join(different)}",
+            where=target.url.render_as_string(hide_password=True),
+            remedy="empty it and copy again; until then no command opens it",
+        )
+
+
+def _two_stores(source: str, target: str) -> tuple[str, str]:
+    """Return the URLs of two stores, of which the first must be there: opening it would make an empty one."""
+    from refuge.store.url import resolve_store_url
+
+    urls = resolve_store_url(source), resolve_store_url(target)
+    if urls[0] == urls[1]:
+        raise InputError("it is the same store", where=target, remedy="name another to copy to")
+    file = urls[0].removeprefix("sqlite:///")
+    if urls[0].startswith("sqlite:") and not Path(file).is_file():
+        raise InputError("there is no such store", where=source, remedy="name a store that is there")
+    return urls
 
 
 @store.command(epilog="Example: refuge store info --json")
