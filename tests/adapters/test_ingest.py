@@ -1,16 +1,19 @@
 """Fetch, decode, store: the same twice is once, one bad text costs no other, decoding anew."""
 
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from sqlalchemy import Engine, select
+from sqlalchemy import Connection, Engine, func, select
 
 from refuge import ingest as module
 from refuge.errors import InputError
 from refuge.ingest import IngestCounts, RedecodeCounts, ingest, redecode
 from refuge.store.engine import reading
+from refuge.store.opening import opened_store
 from refuge.store.reads import latest_observations
 from refuge.store.schema import bulletins, observations, refused
+from refuge.store.write import add_bulletins
 from refuge.weather.bulletin import Bulletin, Kind
 from refuge.weather.metar import decode_observation
 from refuge.weather.record import DECODER_VERSION
@@ -125,3 +128,82 @@ def test_decoding_anew_with_a_better_decoder(engine: Engine, monkeypatch: pytest
         assert set(conn.execute(select(observations.c.decoder)).scalars()) == {str(DECODER_VERSION)}
     assert {report.observed_at for report in found.values()} == {datetime(2022, 10, 22, 2, 50, tzinfo=UTC)}
     assert ingest(engine, texts, now=later) == IngestCounts(known=7)
+
+
+def test_a_cycle_is_read_as_a_whole_or_not_at_all(store_url: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(module, "CHUNK", 3)
+    texts = [metar(GOOD.replace("XABC", f"XA{n:02d}")) for n in range(40)]
+    seen: list[tuple[int, int]] = []
+
+    def look(conn: Connection) -> tuple[int, int]:
+        return conn.scalar(select(func.count()).select_from(bulletins)) or 0, len(latest_observations(conn, NOW))
+
+    def watched(conn: Connection) -> None:
+        """Look from inside the transaction, and from outside, where nothing of it may show yet."""
+        with reading(other) as outside:
+            seen.extend([look(conn), look(outside)])
+
+    with opened_store(store_url) as engine, opened_store(store_url) as other:
+        assert ingest(engine, texts, now=NOW, also=watched) == IngestCounts(new=40)
+        assert seen == [(40, 40), (0, 0)]
+        with reading(other) as conn:
+            assert look(conn) == (40, 40)
+
+
+def test_a_cycle_that_ends_badly_leaves_nothing(engine: Engine) -> None:
+    texts = [metar(GOOD.replace("XABC", f"XA{n:02d}")) for n in range(40)]
+
+    def break_off(conn: Connection) -> None:
+        raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        ingest(engine, texts, now=NOW, also=break_off)
+    with reading(engine) as conn:
+        assert conn.scalar(select(func.count()).select_from(bulletins)) == 0
+        assert latest_observations(conn, NOW) == {}
+    assert ingest(engine, texts, now=NOW) == IngestCounts(new=40)
+
+
+def test_cycles_are_never_divided_and_small_ones_put_together(
+    engine: Engine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(module, "CHUNK", 4)
+    sizes: list[int] = []
+    real = add_bulletins
+
+    def counted(conn: Connection, items: list[object], *, decoder: str) -> set[str]:
+        sizes.append(len(items))
+        return real(conn, items, decoder=decoder)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(module, "add_bulletins", counted)
+    receipts = [0] * 3 + [1] * 9 + [2] + [3] + [4] + [5] * 5 + [6]
+    texts = [
+        metar(GOOD.replace("XABC", f"XA{n:02d}"), received_at=NOW + timedelta(minutes=minute))
+        for n, minute in enumerate(receipts)
+    ]
+    assert ingest(engine, texts, now=NOW + timedelta(hours=1)).new == len(texts)
+    assert sizes == [12, 8, 1]
+
+
+def test_what_is_stored_first_is_what_came_first(engine: Engine) -> None:
+    texts = [metar(GOOD.replace("XABC", f"XA{n:02d}")) for n in range(150)]
+    ingest(engine, texts, now=NOW)
+    with reading(engine) as conn:
+        stored = conn.scalars(select(bulletins.c.raw).order_by(bulletins.c.id)).all()
+    assert stored == [text.raw for text in texts]
+
+
+def test_nul_costs_nothing(engine: Engine) -> None:
+    assert ingest(engine, [metar(GOOD + " RMK A\x00B"), metar("\x00")], now=NOW) == IngestCounts(new=1, refused=1)
+    with reading(engine) as conn:
+        assert sorted(conn.scalars(select(bulletins.c.raw))) == [" ", GOOD + " RMK A B"]
+
+
+def test_two_writers_at_once_store_each_bulletin_once(store_url: str) -> None:
+    texts = [metar(GOOD.replace("XABC", f"X{n:03d}")) for n in range(400)]
+    with opened_store(store_url) as one, opened_store(store_url) as other, ThreadPoolExecutor(2) as pool:
+        counts = list(pool.map(lambda engine: ingest(engine, texts, now=NOW), (one, other)))
+        assert sum(count.new for count in counts) == 400
+        with reading(one) as conn:
+            assert conn.scalar(select(func.count()).select_from(observations)) == 400
+            assert len(latest_observations(conn, NOW)) == 400
