@@ -16,9 +16,14 @@ NOTHING = 204
 
 @dataclass(slots=True)
 class Service:
-    """What the service has now; ``failing`` are paths that answer 404; ``asked`` are the paths asked for."""
+    """What the service has now.
+
+    ``metars_csv`` stands for the whole table of reports; ``failing`` are paths that answer 404; ``asked``
+    are the paths asked for.
+    """
 
     metars: Iterable[str] = ()
+    metars_csv: str | None = None
     tafs: Iterable[str] = ()
     winds: str = ""
     stations: list[dict[str, object]] = field(default_factory=list)
@@ -45,6 +50,8 @@ class Service:
 
     def _body(self, path: str) -> str:
         if path == METARS:
+            if self.metars_csv is not None:
+                return self.metars_csv
             rows = "".join(f"{raw},{raw.split()[1]},\n" for raw in self.metars)
             return f"raw_text,station_id,observation_time\n{rows}"
         if path == TAFS:
