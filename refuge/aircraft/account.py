@@ -10,7 +10,7 @@ from refuge.aircraft.derating import Derating
 from refuge.aircraft.faults import upstream
 from refuge.aircraft.parts import STORED, Capacity, Duration, Function, Source
 from refuge.aircraft.power import Run
-from refuge.aircraft.timeline import INFORMATION, ends_min, information_min
+from refuge.aircraft.timeline import INFORMATION, information_min
 
 HORIZON_MIN = 120.0
 """Planning looks no further: method.md 2."""
@@ -18,22 +18,22 @@ HORIZON_MIN = 120.0
 Ends = Mapping[Function, float | None]
 
 
-def limited_why(case: Case, run: Run, ends: Ends, function: Function) -> str:
-    """Return what ends `function`, in words."""
+def limited_why(case: Case, run: Run, ends: Ends, function: Function, *, dry: Ends) -> str:
+    """Return what ends `function`, in words; `dry` are the ends as if there were no ice."""
     end = ends[function]
     if end is None:
         return f"how long {function} lasts is not known: it runs with the engine and the fuel is not given"
     if end == case.engine_min:
         return "fuel down to the reserve"
-    if case.iced and end != ends_min(run, case.around(dry=True)).get(function):
+    if case.iced and end != dry.get(function):
         return "pitot heat lost in cloud at freezing or nearly so"
     credit_min = case.credit_min
-    if any(credit_min.get(load.id) == end for load in run.network.givers(function)):
+    if any(credit_min.get(load.id) == end for load in run.givers[function]):
         return "switched off when the load is shed"
     emptied = sorted(name for name in _upstream(run, function) - case.dead if run.end_min(name) == end)
     if emptied:
         return f"{' and '.join(emptied)} {'at its end' if end else 'counts for nothing'}"
-    if case.around(dry=True).dark:
+    if case.dark:
         return "panel light lost at night without a torch"
     return "the failure takes it at once"
 
@@ -75,7 +75,7 @@ def assumptions(
 
 
 def warnings(
-    case: Case, run: Run, deratings: Mapping[str, Derating], ends: Ends, *, dependable: bool
+    case: Case, run: Run, deratings: Mapping[str, Derating], ends: Ends, *, dry: Ends, dependable: bool
 ) -> Iterator[str]:
     """Yield what a pilot must know before relying on the numbers."""
     if not dependable:
@@ -92,7 +92,7 @@ def warnings(
     if temperature_c(case.state) is None:
         yield "no temperature given: nothing is taken off for cold (--oat, --soak)"
     if case.iced:
-        yield from _ice_warnings(case, run, ends)
+        yield from _ice_warnings(ends, dry)
     elif case.state.oat_c is None:
         yield f"taken as dry or warmer than {PITOT_HEAT_C:g} C: pitot heat is not asked for (--oat, --icing)"
     if case.state.night and not case.state.torch and ends.get("panel_light", 0.0) == 0:
@@ -117,16 +117,16 @@ def _engine_warnings(case: Case, run: Run, ends: Ends) -> Iterator[str]:
 
 def _single_sources(run: Run) -> Iterator[str]:
     for function in INFORMATION:
-        givers = run.network.givers(function)
+        givers = run.givers[function]
         alive = {name for name in _upstream(run, function) if run.end_min(name) != 0}
         if givers and all(load.fed_by for load in givers) and len(alive) == 1:
             yield f"{function} hangs on a single source: {alive.pop()}; its own failure is another case"
 
 
-def _ice_warnings(case: Case, run: Run, ends: Ends) -> Iterator[str]:
-    dry = information_min(ends_min(run, case.around(dry=True)))
-    if dry != information_min(ends):
-        text = "nobody knows when" if dry is None else f"after {math.floor(dry)} min"
+def _ice_warnings(ends: Ends, dry: Ends) -> Iterator[str]:
+    last = information_min(dry)
+    if last != information_min(ends):
+        text = "nobody knows when" if last is None else f"after {math.floor(last)} min"
         yield f"airspeed ends with pitot heat in this cloud; as if dry, information would end {text}"
 
 
@@ -201,5 +201,5 @@ def _counted(duration: Duration) -> str:
 def _upstream(run: Run, function: Function) -> set[str]:
     """Return every source that can feed something that gives `function`."""
     network = run.network
-    fed_by = tuple(name for load in network.givers(function) for name in load.fed_by)
+    fed_by = tuple(name for load in run.givers[function] for name in load.fed_by)
     return {name for name in upstream(network.sources, network.buses, fed_by) if name in network.sources}

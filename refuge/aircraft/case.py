@@ -4,6 +4,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 from typing import Literal, get_args
 
 from refuge.aircraft.airframe import Aircraft
@@ -67,7 +68,7 @@ def failure_text(failure: frozenset[Failure]) -> str:
     return "+".join(name for name in FAILURES if name in failure)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)  # no slots: what is worked out once is kept
 class Case:
     """One aircraft in one state, ready to be run with different shares of its batteries."""
 
@@ -75,31 +76,31 @@ class Case:
     state: FlightState
     wiring: Wiring
 
-    @property
+    @cached_property
     def begins_min(self) -> float:
         """Return when the pilot begins to shed the load."""
         return self.aircraft.recognition_min if self.state.shed_min is None else self.state.shed_min
 
-    @property
+    @cached_property
     def shed_min(self) -> float:
         """Return when all that is shed has been shed; `inf` if something is not."""
         if self.state.not_shed:
             return math.inf
         return max((self.begins_min, *self._off_min(self.begins_min).values()))
 
-    @property
+    @cached_property
     def sheds(self) -> bool:
         """Return whether the failure calls for shedding: the alternator still carries the load in others."""
         return bool(self.state.failure & {"alternator", "all"})
 
-    @property
+    @cached_property
     def engine_min(self) -> float | None:
         """Return how long the fuel above the reserve lasts; ``None`` if it is not given."""
         if self.state.fuel_min is None:
             return None
         return max(0.0, self.state.fuel_min - self.aircraft.fuel_reserve_min)
 
-    @property
+    @cached_property
     def dead(self) -> frozenset[str]:
         """Return the sources that the failure takes away at once."""
         kinds: set[str] = set()
@@ -111,7 +112,7 @@ class Case:
             kinds |= {"engine_drive"}
         return frozenset(source.id for source in self.aircraft.network.sources.values() if source.kind in kinds)
 
-    @property
+    @cached_property
     def iced(self) -> bool:
         """Return whether airspeed depends on pitot heat in this cloud."""
         cold = self.state.oat_c is not None and self.state.oat_c <= PITOT_HEAT_C
@@ -126,7 +127,7 @@ class Case:
             found.update(dict.fromkeys(shed.loads, at_min))
         return found
 
-    @property
+    @cached_property
     def off_min(self) -> dict[str, float]:
         """Return when each load that is shed is really switched off; `inf` for one that is not."""
         if not self.sheds:
@@ -135,7 +136,7 @@ class Case:
         undone = off.keys() if "all" in self.state.not_shed else self.state.not_shed
         return off | dict.fromkeys(undone, math.inf)
 
-    @property
+    @cached_property
     def shed_steps(self) -> dict[float, tuple[str, ...]]:
         """Return which loads are switched off, by when; no names where the file does not list the steps."""
         if not self.sheds:
@@ -148,7 +149,7 @@ class Case:
                 found[minute] = (*found.get(minute, ()), name)
         return found
 
-    @property
+    @cached_property
     def credit_min(self) -> dict[str, float]:
         """Return until when each load that is shed counts: shedding late must never look like an advantage."""
         if not self.sheds:
@@ -156,13 +157,18 @@ class Case:
         usual, meant = self._off_min(self.aircraft.recognition_min), self._off_min(self.begins_min)
         return {name: min(end_min, meant[name]) for name, end_min in usual.items()}
 
+    @property
+    def dark(self) -> bool:
+        """Return whether only what shines by itself can be read once the panel light is gone."""
+        return self.state.night and not self.state.torch
+
     def around(self, *, dry: bool) -> Surroundings:
         """Return what failure and flight take beyond the supply; as if `dry`, without ice."""
         loads = self.aircraft.network.loads.values()
         display = "display" in self.state.failure
         return Surroundings(
             dead_loads=frozenset(load.id for load in loads if display and load.primary_display),
-            dark=self.state.night and not self.state.torch,
+            dark=self.dark,
             iced=self.iced and not dry,
             alternate_static=self.aircraft.alternate_static,
             engine_min=math.inf if self.engine_min is None else self.engine_min,

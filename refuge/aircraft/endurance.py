@@ -71,6 +71,7 @@ def endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
     run = case.run(factors)
     around = case.around(dry=False)
     ends = ends_min(run, around)
+    dry = ends_min(run, case.around(dry=True)) if case.iced else ends
     information = information_min(ends)
     relied = {name: 0.0 if deratings[name].doubts else factor for name, factor in factors.items()}
     dependable = information is not None and (relied == factors or case.information_left_min(relied) == information)
@@ -81,7 +82,7 @@ def endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
         if set(factors.values()) <= {1.0}
         else case.information_left_min(dict.fromkeys(factors, 1.0)),
         limited_by=function,
-        limited_why=limited_why(case, run, ends, function),
+        limited_why=limited_why(case, run, ends, function, dry=dry),
         recognition_min=aircraft.recognition_min,
         dependable=dependable,
         functions={name: function_end(ends, name) for name in FUNCTIONS},
@@ -93,7 +94,7 @@ def endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
             shed=case.shed_steps,
         ),
         assumptions=tuple(assumptions(case, run, deratings, information)),
-        warnings=tuple(warnings(case, run, deratings, ends, dependable=dependable)),
+        warnings=tuple(warnings(case, run, deratings, ends, dry=dry, dependable=dependable)),
     )
 
 

@@ -66,7 +66,7 @@ class Network:
 
     def givers(self, function: Function) -> tuple[Load, ...]:
         """Return the loads that give `function`, by id."""
-        return tuple(load for _, load in sorted(self.loads.items()) if function in load.gives)
+        return tuple(self.loads[name] for name in sorted(self.loads) if function in self.loads[name].gives)
 
     def shed_loads(self) -> frozenset[str]:
         """Return the loads that are switched off when the load is shed."""

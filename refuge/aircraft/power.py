@@ -69,6 +69,7 @@ class Run:
 
     def __init__(self, wiring: Wiring, setting: Setting) -> None:
         self.network = wiring.network
+        self.givers = wiring.givers
         self._wiring = wiring
         self._setting = setting
         self._unknown = frozenset(

@@ -60,11 +60,10 @@ def ends_min(run: Run, around: Surroundings) -> dict[Function, float | None]:
     `inf` is not limited, ``None`` not known; a function that is not in the answer is absent. Engine
     and fuel feed are always in it.
     """
-    network = run.network
-    light = _longest_of(run, around, network.givers("panel_light"))
+    light = _longest_of(run, around, run.givers["panel_light"])
     ends: dict[Function, float | None] = {}
     for function in FUNCTIONS:
-        givers = network.givers(function)
+        givers = run.givers[function]
         if function in READ_BY_LIGHT and around.dark and givers:
             lit = tuple(load for load in givers if load.own_light)
             unlit = tuple(load for load in givers if not load.own_light)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from refuge.aircraft.charge import Cell
 from refuge.aircraft.network import Network
-from refuge.aircraft.parts import Bus, Duration
+from refuge.aircraft.parts import FUNCTIONS, Bus, Duration, Function, Load
 
 Tap = tuple[str, ...]
 """What is drawn from at once: one source, one bus, or batteries that are tied and share."""
@@ -35,7 +35,7 @@ class Wiring:
     ``buses`` come in an order in which each is fed only by those before it.
     """
 
-    __slots__ = ("buses", "cells", "durations", "landing", "loads", "network")
+    __slots__ = ("buses", "cells", "durations", "givers", "loads", "network")
 
     def __init__(self, network: Network) -> None:
         self.network = network
@@ -45,7 +45,7 @@ class Wiring:
             for load in network.loads.values()
             if load.fed_by
         )
-        self.landing = any(load.landing for load in self.loads)
+        self.givers: Mapping[Function, tuple[Load, ...]] = {name: network.givers(name) for name in FUNCTIONS}
         self.cells: Mapping[str, Cell] = {
             source.id: Cell(source.capacity, source.chemistry)
             for source in network.sources.values()

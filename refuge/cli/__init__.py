@@ -14,6 +14,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "decode": ("refuge.cli.decode:decode", "What METAR and TAF reports say."),
     "expect": ("refuge.cli.expect:expect", "Conditions to expect at a station over a window."),
     "endurance": ("refuge.cli.endurance:endurance", "How long attitude, airspeed and altitude last."),
+    "check": ("refuge.cli.check:check", "Check the files that people write."),
     "collect": ("refuge.cli.collect:collect", "Fetch reports, forecasts and winds into the store."),
     "work": ("refuge.cli.work:work", "Collect by the clock, as a service."),
     "status": ("refuge.cli.status:status", "How old the data are, and how the last runs went."),

@@ -16,6 +16,7 @@ from refuge.render.bars import scale_min, words
 
 WORKS, LOST, MIDDLE, INK = "#d9e2ec", "#3a5068", "#93a8bd", "#1b2836"
 BAR = 0.62
+PAPER = {"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none"}
 INFORMATION = ("attitude", "airspeed", "altitude")
 
 
@@ -74,7 +75,7 @@ def _bar(panel: Axes, row: int, end: FunctionEnd, span_min: float, *, clear_min:
     """Draw one function: light while it works, dark and hatched when it is lost, crossed where nobody knows."""
     if end.state == "unknown":
         panel.barh(row, span_min, height=BAR, color=MIDDLE, hatch="xx", edgecolor=WORKS, linewidth=0)
-        _letters(panel, span_min / 2, row, "? not known", dark=False, box=True)
+        _letters(panel, span_min / 2, row, "? not known", ground=MIDDLE, left=False)
         return
     until = span_min if end.end_min is None else min(end.end_min, span_min)
     panel.barh(row, until, height=BAR, color=WORKS)
@@ -85,22 +86,20 @@ def _bar(panel: Axes, row: int, end: FunctionEnd, span_min: float, *, clear_min:
     text = words(end) if end.end_min is None or end.end_min <= span_min else f"{words(end)}, past this picture"
     gap = 0.01 * span_min
     if until >= clear_min + 0.16 * span_min:  # room for the words past the line that marks recognition
-        _letters(panel, clear_min + gap, row, text, dark=False, left=True)
+        _letters(panel, clear_min + gap, row, text, ground=WORKS)
         if span_min - until > 0.06 * span_min:
-            _letters(panel, until + gap, row, "lost", dark=True, left=True, box=True)
+            _letters(panel, until + gap, row, "lost", ground=LOST)
     else:
         text = "lost at once" if until == 0 else text
-        _letters(panel, max(until, clear_min) + gap, row, text, dark=True, left=True, box=True)
+        _letters(panel, max(until, clear_min) + gap, row, text, ground=LOST)
 
 
-def _letters(
-    panel: Axes, at: float, row: int, text: str, *, dark: bool, left: bool = False, box: bool = False
-) -> None:
-    """Write on a bar; in a box of its own colour where a pattern is beneath."""
-    ground = {"boxstyle": "square,pad=0.15", "facecolor": LOST if dark else MIDDLE, "edgecolor": "none"}
+def _letters(panel: Axes, at: float, row: int, text: str, *, ground: str, left: bool = True) -> None:
+    """Write on a bar, over its own colour, so that neither pattern nor marks run through the letters."""
+    box = {"boxstyle": "square,pad=0.15", "facecolor": ground, "edgecolor": "none"}
     panel.text(
         at, row, text, ha="left" if left else "center", va="center", fontsize=8, zorder=4,
-        color="white" if dark else INK, bbox=ground if box else None,
+        color="white" if ground == LOST else INK, bbox=box,
     )  # fmt: skip
 
 
@@ -116,4 +115,4 @@ def _marks(panel: Axes, found: Endurance, margin_min: float, span_min: float) ->
         if minute <= span_min:
             panel.axvline(minute, color=INK, linewidth=0.9, linestyle=(0, (4, 3)), zorder=3)
             gap = 0.005 * span_min if side == "left" else -0.005 * span_min
-            panel.text(minute + gap, height, text, ha=side, va="center", fontsize=8, color=INK)
+            panel.text(minute + gap, height, text, ha=side, va="center", fontsize=8, color=INK, bbox=PAPER)

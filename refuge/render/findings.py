@@ -1,0 +1,33 @@
+"""What the check of an aircraft file found, as text and as JSON."""
+
+import textwrap
+from collections.abc import Sequence
+from typing import Any
+
+from refuge.aircraft.airframe import Aircraft
+from refuge.aircraft.fitness import Finding, Mark
+from refuge.flight.caution import CAUTION
+
+WIDTH = 100
+SHAPES: dict[Mark, str] = {"holds": "[v] holds  ", "fails": "[x] fails  ", "unknown": "<?> unknown"}
+
+
+def findings_json(aircraft: Aircraft, found: Sequence[Finding]) -> dict[str, Any]:
+    """Return what was found as an object: the aircraft, its findings in order, the caution."""
+    return {
+        "aircraft": {"id": aircraft.id, "name": aircraft.name},
+        "findings": [{"rule": each.rule, "mark": each.mark, "why": each.why} for each in found],
+        "caution": CAUTION,
+    }
+
+
+def findings_text(aircraft: Aircraft, found: Sequence[Finding], where: str) -> str:
+    """Return what was found for a terminal: word and shape first, then the rule and why."""
+    lines = [f"{aircraft.id} ({aircraft.name}): {where} can be used", ""]
+    for each in found:
+        text = f"{SHAPES[each.mark]}  {each.rule}: {each.why}"
+        lines += textwrap.wrap(text, WIDTH, subsequent_indent=" " * 13)
+    counts = {mark: sum(each.mark == mark for each in found) for mark in SHAPES}
+    lines += ["", ", ".join(f"{count} {mark}" for mark, count in counts.items())]
+    lines += ["", *textwrap.wrap(CAUTION, WIDTH)]
+    return "\n".join(lines) + "\n"
