@@ -10,6 +10,7 @@ from refuge.errors import RefugeError
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "find": ("refuge.cli.find:find", "Airfields in reach of one position, and which will be visual."),
+    "airfield": ("refuge.cli.airfield:airfield", "What is known of one airfield, and from where."),
     "heading": ("refuge.cli.heading:heading", "Heading, groundspeed and time for one leg."),
     "decode": ("refuge.cli.decode:decode", "What METAR and TAF reports say."),
     "expect": ("refuge.cli.expect:expect", "Conditions to expect at a station over a window."),

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from refuge.airfield import Airfield, Station
+from refuge.cli.import_areas import areas
 from refuge.errors import FeedError, InputError
 from refuge.zulu import iso, parse_instant
 
@@ -27,7 +28,7 @@ _as_json = click.option("--json", "as_json", is_flag=True, help="Print the repor
 
 @click.group("import", epilog="Example: refuge import airfields")
 def import_group() -> None:
-    """Load airfields and stations into the store.
+    """Load airfields, stations and areas into the store.
 
     An import replaces what an earlier one brought. What is left out, merged or changed is reported
     with its reason. Airfields are joined to stations by code and distance at every import.
@@ -234,7 +235,13 @@ def _known_codes(fields: Sequence[Airfield]) -> dict[str, tuple[str, ...]]:
     """
     return {
         field.id: tuple(
-            code for code in (field.id, f"K{field.id}" if field.country == "US" else "", field.station_id) if code
+            code
+            for code in (
+                field.id,
+                f"K{field.id}" if field.country == "US" and len(field.id) == 3 else "",
+                field.station_id,
+            )
+            if code
         )
         for field in fields
     }
@@ -277,3 +284,6 @@ def _show(reports: Sequence["ImportReport"], imported_at: datetime, *, as_json: 
         return
     for report in reports:
         click.echo("\n".join(report.lines()) + "\n")
+
+
+import_group.add_command(areas)
