@@ -8,6 +8,8 @@ from refuge.flight.verdict import MEETS, MISSES, UNKNOWN, Codes
 
 PRESSURE_ALLOWANCE_FT = 180.0
 """Twice 3 hPa at 30 ft a hectopascal (method.md 5): how far the altimeter may be off unset."""
+LEAST_CLEARANCE_FT = 1000.0
+"""What a safe height keeps from the ground, 2,000 ft in mountains (14 CFR 91.177)."""
 ICING_WARMEST_C, ICING_COLDEST_C = 2.0, -20.0
 """Cloud between these may ice (reference.md 8.1, S90)."""
 

@@ -6,10 +6,10 @@ from typing import Literal
 import numpy as np
 
 from refuge.flight.basis import Basis
-from refuge.flight.checks import icing_codes, reach_codes
+from refuge.flight.checks import LEAST_CLEARANCE_FT, icing_codes, reach_codes
 from refuge.flight.light import light_codes
 from refuge.flight.runways import runway_codes
-from refuge.flight.state_arrays import Floats
+from refuge.flight.state_arrays import Bools, Floats
 from refuge.flight.verdict import MISSES, NOT_CHECKED, UNKNOWN, Codes, at_best_unknown
 from refuge.flight.winds import temperature_at
 
@@ -29,25 +29,46 @@ CHECKS: tuple[CheckName, ...] = (
 
 def codes_of(basis: Basis) -> dict[CheckName, Codes]:
     """Return the codes of every check, in the order of `CHECKS`."""
-    arrival, weighed = basis.arrival, basis.weighed
-    n = basis.fields.lat_deg.size
+    weighed, n = basis.weighed, basis.fields.lat_deg.size
     nothing = np.full(n, NOT_CHECKED, dtype=np.int8)
     return {
-        "reach": reach_codes(
-            arrival.break_out_min,
-            arrival.budget_min,
-            wind_known=arrival.reach.wind_known,
-            dependable=basis.question.endurance.dependable,
-        ),
+        "reach": _reach(basis),
         "weather": weighed.weather,
         "area": weighed.area,
-        "break_out": np.full(n, UNKNOWN, dtype=np.int8) if weighed.base is None else weighed.base,
+        "break_out": _break_out(basis),
         "icing": _icing(basis),
         "light": _light(basis),
         "runway": _runway(basis),
         "airspace": basis.airspace.codes,
         "notices": nothing,
     }
+
+
+def _reach(basis: Basis) -> Codes:
+    arrival, endurance = basis.arrival, basis.question.endurance
+    codes = reach_codes(
+        arrival.break_out_min,
+        arrival.budget_min,
+        wind_known=arrival.reach.wind_known,
+        dependable=endurance.dependable,
+    )
+    if endurance.information_min is not None and endurance.information_min < endurance.recognition_min:
+        # Nothing is left to fly by when the failure is noticed, not even to the field below.
+        codes = np.full(codes.shape, MISSES, dtype=np.int8)
+    return codes
+
+
+def _break_out(basis: Basis) -> Codes:
+    codes, fields, lowest = basis.weighed.base, basis.fields, basis.question.lowest_safe_ft_amsl
+    if codes is None or lowest is None:
+        return np.full(fields.lat_deg.shape, UNKNOWN, dtype=np.int8)
+    return np.where(too_low_there(basis), at_best_unknown(codes), codes).astype(np.int8)
+
+
+def too_low_there(basis: Basis) -> Bools:
+    """Return where the lowest safe height cannot hold its clearance: under 1,000 ft above the field itself."""
+    lowest, fields = basis.question.lowest_safe_ft_amsl or 0.0, basis.fields
+    return fields.height_known & (lowest < fields.elevation_ft + LEAST_CLEARANCE_FT)
 
 
 def _light(basis: Basis) -> Codes:

@@ -153,14 +153,16 @@ def _conditions(shortlist: Shortlist, i: int) -> tuple[Conditions, Conditions]:
     window = np.array([basis.arrival.start_s[i]]), np.array([basis.arrival.end_s[i]])
     usual: list[Conditions] = []
     worst: list[Conditions] = []
-    use_reports = float(weighed.answer.minutes_from_report[i]) <= REPORT_WITH_NOSIG_CARRIES_MIN
     for states, near, ask in (
         (weather.reports, weighed.inquiry.reports, weighed.inquiry.report_ask),
         (weather.forecasts, weighed.inquiry.forecasts, weighed.inquiry.forecast_ask),
     ):
         for pair in np.flatnonzero(ask == i):
-            s = int(near.station[pair])
-            if states is weather.reports and not (use_reports and weather.facts.fresh[s]):
+            s, of_report = int(near.station[pair]), states is weather.reports
+            gap = _report_gap(shortlist, i, s) if of_report else _forecast_gap(shortlist, i, s)
+            if gap is not None:
+                worst += [worst_of([], gap)] if gap else []
+            if gap is not None and of_report:
                 continue
             _, rows = states.touching(np.array([s]), *window)
             for row in rows:
@@ -168,10 +170,27 @@ def _conditions(shortlist: Shortlist, i: int) -> tuple[Conditions, Conditions]:
                 worst.append(_over_field(shortlist, i, s, state.conditions))
                 observation = basis.network.observations[s]
                 if state.prevailing:
-                    said = observation.body if states is weather.reports and observation else state.conditions
+                    said = observation.body if of_report and observation else state.conditions
                     usual.append(_over_field(shortlist, i, s, said))
     reason = "no report or forecast bears on it"
     return worst_of(usual, reason), worst_of(worst, reason)
+
+
+def _report_gap(shortlist: Shortlist, i: int, s: int) -> str | None:
+    """Return why a report says nothing of the arrival: "" where that is too far ahead, ``None`` where it does."""
+    facts, arrival = shortlist.basis.network.weather.facts, shortlist.basis.arrival
+    name, now_s = shortlist.basis.network.stations[s].id, shortlist.basis.question.now.timestamp()
+    since = float(facts.observed_s[s]) if facts.fresh[s] else now_s
+    if float(arrival.latest_s[i]) - since > 60.0 * REPORT_WITH_NOSIG_CARRIES_MIN:
+        return ""
+    return None if facts.fresh[s] else f"{name} is silent or stale"
+
+
+def _forecast_gap(shortlist: Shortlist, i: int, s: int) -> str | None:
+    """Return what a forecast leaves open of the window; ``None`` where it covers all of it."""
+    facts, arrival = shortlist.basis.network.weather.facts, shortlist.basis.arrival
+    covered = arrival.start_s[i] >= facts.covered_from_s[s] and arrival.end_s[i] <= facts.covered_to_s[s]
+    return None if covered else f"no forecast of {shortlist.basis.network.stations[s].id} covers all of the window"
 
 
 def _over_field(shortlist: Shortlist, i: int, s: int, conditions: Conditions) -> Conditions:

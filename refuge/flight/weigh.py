@@ -79,7 +79,15 @@ def weigh(
     """Return what the weather comes to at every field, at its own window of arrival."""
     stations, n = network.arrays, fields.lat_deg.size
     links = forecast_links(stations)
-    inquiry = field_inquiry(fields, stations)
+    radius_nm = np.maximum(fields.error_radius_nm, AREA_NM)
+    near = near_pairs(
+        fields.lat_deg,
+        fields.lon_deg,
+        stations.lat_deg,
+        stations.lon_deg,
+        np.maximum(radius_nm, BORROW_FORECAST_NM),
+    )
+    inquiry = field_inquiry(fields, stations, _kept(near, near.distance_nm <= BORROW_FORECAST_NM))
     asks = _asks(inquiry, arrival, now_s)
     report_pairs = requirement_pairs(fields, stations, inquiry.reports, inquiry.report_ask)
     forecast_pairs = requirement_pairs(fields, stations, inquiry.forecasts, inquiry.forecast_ask, sensors=False)
@@ -87,8 +95,7 @@ def weigh(
     unsaid = _unsaid(network, asks, report_pairs, forecast_pairs)
     usually = answer(asks, network.weather, report_pairs, forecast_pairs, prevailing_only=True)
 
-    radius_nm = np.maximum(fields.error_radius_nm, AREA_NM)
-    around = near_pairs(fields.lat_deg, fields.lon_deg, stations.lat_deg, stations.lon_deg, radius_nm)
+    around = _kept(near, near.distance_nm <= radius_nm[near.field])
     low = _kept(around, ~_far_above(fields, stations, around))
     area_inquiry = area_inquiry_of(low, links, stations.reports)
     area_said = _area(fields, network, area_inquiry, low.station, _asks(area_inquiry, arrival, now_s))
@@ -189,12 +196,9 @@ def forecast_links(stations: StationArrays) -> Links:
     return Links(first=(np.cumsum(count) - count).astype(np.int64), count=count, target=target)
 
 
-def field_inquiry(fields: FieldArrays, stations: StationArrays) -> Inquiry:
-    """Return one ask a field: its own station and that one's forecast, or what it borrows."""
+def field_inquiry(fields: FieldArrays, stations: StationArrays, near: Near) -> Inquiry:
+    """Return one ask a field: its own station and that one's forecast, or what it borrows of those `near`."""
     n = fields.lat_deg.size
-    near = near_pairs(
-        fields.lat_deg, fields.lon_deg, stations.lat_deg, stations.lon_deg, np.full(n, BORROW_FORECAST_NM)
-    )
     own = fields.station[near.field] == near.station
     at = fields.station >= 0
     own_reports, own_forecasts = np.zeros(n, dtype=bool), np.zeros(n, dtype=bool)

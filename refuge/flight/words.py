@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from refuge.flight.checks import PRESSURE_ALLOWANCE_FT
-from refuge.flight.decide import CHECKS, CheckName, coldest_surface_c, cruise_temperature_c
+from refuge.flight.decide import CHECKS, CheckName, coldest_surface_c, cruise_temperature_c, too_low_there
 from refuge.flight.landing_words import airspace_words, light_words, runway_words
 from refuge.flight.shortlist import Shortlist
 from refuge.flight.verdict import MEETS, MISSES, UNKNOWN, WORDS, Check
@@ -41,6 +41,10 @@ def _reach(shortlist: Shortlist, i: int) -> str:
     minutes = float(arrival.break_out_min[i])
     if not np.isfinite(minutes):
         return "never reached: the wind, with its error, is stronger than the aircraft"
+    if question.endurance.information_min is not None and (
+        question.endurance.information_min < question.endurance.recognition_min
+    ):
+        return "the instruments end before the failure is noticed"
     # Rounded against the pilot, never for him.
     late = math.ceil(minutes)
     if arrival.budget_min is None:
@@ -58,6 +62,10 @@ def _break_out(shortlist: Shortlist, i: int) -> str:
     lowest = shortlist.basis.question.lowest_safe_ft_amsl
     if lowest is None:
         return "no terrain data and no --lowest-safe: nobody knows whether the base clears the ground"
+    if too_low_there(shortlist.basis)[i]:
+        return (
+            f"the lowest safe height, {lowest:,.0f} ft, is under 1,000 ft above the field: it cannot be safe there"
+        )
     need = f"{lowest + PRESSURE_ALLOWANCE_FT:,.0f} ft above sea level (lowest safe {lowest:,.0f} + 180)"
     code = shortlist.codes["break_out"][i]
     if code == MEETS:

@@ -320,3 +320,18 @@ def test_the_lack_is_the_shortfall_over_the_minimum() -> None:
     assert lack(s.conditions(s.SKC, 10.0, ("TS",))) == 1.0
     late = build(s.question(lasts=s.endurance(50.0)), world(s.at(90.0, 110.0)))
     assert late.lack[0] == pytest.approx((60 + 5 - 30) / 30)  # 110 NM at 110 kt and 5 min down; budget 30
+
+
+def test_a_safe_height_below_the_field_proves_nothing() -> None:
+    """14 CFR 91.177: 1,000 ft over the ground. A "safe" height under that over the field cannot hold it."""
+    high = world(s.at(90.0, 20.0), elevation_ft=1500.0)
+    assert verdict(s.question(lowest_safe_ft_amsl=2400.0), high, "break_out") == "unknown"
+    assert verdict(s.question(lowest_safe_ft_amsl=2500.0), high, "break_out") == "meets"
+
+
+def test_instruments_that_end_before_recognition_reach_nothing() -> None:
+    """method.md 2: the clock runs from the failure; what ends before it is noticed brings nobody anywhere."""
+    overhead = world(s.HERE)
+    assert verdict(s.question(lasts=s.endurance(3.0), altitude_ft=2500.0), overhead, "reach") == "misses"
+    # C4 and C5 (reference.md 3.6): with a budget of 0 only what lies overhead can be reached.
+    assert verdict(s.question(lasts=s.endurance(20.0), altitude_ft=2500.0), overhead, "reach") == "meets"
