@@ -1,6 +1,7 @@
 """`refuge endurance`: the whole text, the JSON of interface.md, and exit codes."""
 
 import json
+import re
 from pathlib import Path
 from textwrap import dedent
 from typing import Any
@@ -41,20 +42,22 @@ def test_the_whole_text(capsys: pytest.CaptureFixture[str]) -> None:
         Budget 5 min: less 5 min to recognise and 15 min of margin
 
         How long each function lasts:
-          attitude       until 25 min
-          airspeed       not limited
-          altitude       not limited
-          heading        not limited
-          navigation     until 25 min
-          radio          until 25 min
-          transponder    until 25 min
-          pitot_heat     until 25 min
-          panel_light    until 25 min
-          landing_light  until 25 min
-          flaps          until 25 min
+                                       0                             15                            30 min
+          attitude       until 25 min  ==================================================..........
+          airspeed       not limited   ===========================================================>
+          altitude       not limited   ===========================================================>
+          heading        not limited   ===========================================================>
+          navigation     until 25 min  ==================================================..........
+          radio          until 25 min  ==================================================..........
+          transponder    until 25 min  ==================================================..........
+          pitot_heat     until 25 min  ==================================================..........
+          panel_light    until 25 min  ==================================================..........
+          landing_light  until 25 min  ==================================================..........
+          flaps          until 25 min  ==================================================..........
           gear           absent
-          engine         not limited
-          fuel_feed      not limited
+          engine         not limited   ===========================================================>
+          fuel_feed      not limited   ===========================================================>
+          (= works  . lost  ? not known  > further than shown)
 
         What happens:
           from  to  event                                   still works
@@ -67,6 +70,13 @@ def test_the_whole_text(capsys: pytest.CaptureFixture[str]) -> None:
                     navigation, radio, transponder, pitot
                     heat, panel light, landing light,
                     flaps
+
+        Other failures:
+          - all: information lasts 0 min (attitude: the failure takes it at once)
+          - display: information lasts 0 min (attitude: the failure takes it at once)
+
+        What would change it:
+          - shed 5 min faster: +0.0 min
 
         Warnings:
           - attitude hangs on a single source: main_battery; its own failure is another case
@@ -165,9 +175,91 @@ def test_every_option_is_heard(capsys: pytest.CaptureFixture[str]) -> None:
     assert answer(capsys, D40, "--night", "--torch")["information_min"] == 90
 
 
+GLASS = str(FIXTURES / "demo" / "aircraft" / "XA-GLASS.toml")
+PAIR = str(FIXTURES / "demo" / "aircraft" / "XA-PAIR.toml")
+GYRO = str(FIXTURES / "demo" / "aircraft" / "XA-GYRO.toml")
+
+
+def test_what_is_not_shed_costs_time(capsys: pytest.CaptureFixture[str]) -> None:
+    shed = answer(capsys, GLASS)["information_min"]
+    assert answer(capsys, GLASS, "--shed-min", "15")["information_min"] < shed
+    assert answer(capsys, GLASS, "--not-shed", "second_radio")["information_min"] < shed
+    assert answer(capsys, GLASS, "--not-shed", "all")["information_min"] < shed
+    assert answer(capsys, GLASS, "--flown", "60")["information_min"] == shed  # no box of it warms
+
+
+def test_other_failures_and_small_changes_are_in_the_json(capsys: pytest.CaptureFixture[str]) -> None:
+    found = answer(capsys, GLASS, "--oat", "8")
+    assert list(found["other_failures"]) == ["all", "display"]
+    assert found["other_failures"]["all"].keys() == {"information_min", "limited_by", "limited_why", "dependable"}
+    changes = {change["what"]: change["minutes"] for change in found["sensitivity"]}
+    assert next(iter(changes)) == "a degree colder"
+    assert changes["a degree colder"] < 0 < changes["shed 5 min faster"]
+    assert max(minutes for what, minutes in changes.items() if what.startswith("an ampere less")) > 0
+    gyro = answer(capsys, GYRO, "--fuel-min", "200")
+    assert list(gyro["other_failures"]) == ["all", "pump"]
+    assert gyro["other_failures"]["pump"]["information_min"] == 0
+
+
+def test_two_aircraft_side_by_side(capsys: pytest.CaptureFixture[str]) -> None:
+    _, out, _ = run(capsys, GLASS, "--compare", PAIR, *NOW)
+    lines = [line.split() for line in out.splitlines()]
+    assert lines[0] == ["XA-GLASS", "XA-PAIR"]
+    one, two = answer(capsys, GLASS), answer(capsys, PAIR)
+    information = [str(int(each["information_min"])) for each in (one, two)]
+    assert lines[1] == ["information", information[0], "min", information[1], "min"]
+    assert any(line[:2] == ["attitude", "1"] for line in lines)
+    both = answer(capsys, GLASS, "--compare", PAIR)
+    assert both["information_min"] == one["information_min"]
+    assert both["compared"]["name"] == "XA-PAIR"
+    assert both["compared"]["information_min"] == two["information_min"]
+
+
+def test_one_aircraft_in_two_states(capsys: pytest.CaptureFixture[str]) -> None:
+    change = (
+        "soak=-15,oat=6,shed=15,fuel=300,flown=10,night,torch,icing,failure=all,not-shed=second_radio+transponder"
+    )
+    both = answer(capsys, GLASS, "--compare", change)
+    args = "--soak=-15 --oat=6 --shed-min=15 --fuel-min=300 --flown=10 --night --torch --icing --failure=all"
+    alone = answer(capsys, GLASS, *args.split(), "--not-shed=second_radio", "--not-shed=transponder")
+    assert both["compared"]["functions"] == alone["functions"]
+    assert both["compared"]["name"] == change
+
+
+@pytest.mark.parametrize("kind", ["svg", "png"])
+def test_pictures_are_drawn_alike_each_time(capsys: pytest.CaptureFixture[str], tmp_path: Path, kind: str) -> None:
+    first, second = tmp_path / f"one.{kind}", tmp_path / f"two.{kind}"
+    for path in (first, second):
+        code, _, err = run(capsys, GYRO, "--compare", "soak=-30,icing", "--picture", str(path), *NOW)
+        assert (code, err) == (0, f"drawn into {path}\n")
+    drawn = first.read_bytes()
+    assert drawn == second.read_bytes()
+    assert drawn.startswith(b"\x89PNG" if kind == "png" else b"<?xml")
+    if kind == "svg":
+        text = drawn.decode()
+        for words in (
+            "XA-GYRO: how long information lasts is UNKNOWN",
+            "? not known",
+            "lost",
+            "recognised",
+            "attitude",
+        ):
+            assert words in text
+        # names.md: one hue, never the colours of traffic lights
+        hues = {colour for colour in re.findall(r"#[0-9a-f]{6}", text) if colour not in {"#ffffff", "#000000"}}
+        assert all(int(hue[1:3], 16) < int(hue[3:5], 16) < int(hue[5:7], 16) for hue in hues), hues
+
+
 @pytest.mark.parametrize(
     ("args", "said"),
     [
+        ((GLASS, "--picture", "x.jpg"), "neither .svg nor .png"),
+        ((GLASS, "--picture", "/nowhere/x.svg"), "cannot be written"),
+        ((GLASS, "--compare", "soak=cold"), "is no number"),
+        ((GLASS, "--compare", "wet=1"), "is no state"),
+        ((GLASS, "--compare", "XX-NOWHERE"), "no aircraft file or id"),
+        ((GLASS, "--not-shed", "compass"), "is nothing that XA-GLASS sheds"),
+        ((GLASS, "--shed-min", "-1"), "shed_min must be 0 or more"),
         ((D40, "--failure", "battery"), "is no failure"),
         ((D40, "--failure", "pump"), "no source of kind engine_drive"),
         ((D40, "--margin", "-1"), "--margin"),

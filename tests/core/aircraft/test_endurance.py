@@ -418,3 +418,22 @@ def test_own_batteries_in_opposite_orders_each_carry_their_own() -> None:
     )
     found = asked(aircraft(*SIMPLE, *parts))
     assert {found.functions[name].end_min for name in ("radio", "navigation")} == {60}  # 30 of main, then 30
+
+
+def test_common_practice_comes_out() -> None:
+    """Main 30 minutes, standby 30 more, an electronic standby with 60 of its own, fed by the main bus."""
+    parts = (
+        *SIMPLE[:3],
+        battery("second", minutes(30)),
+        STANDBY,
+        own("inside", 60),
+        load("display", ["main"], "attitude", "heading"),
+        load("electronic", ["main", "inside"], "attitude"),
+        load("radio", ["standby"], "radio"),
+    )
+    found = asked(aircraft(*parts))
+    assert found.information_min == 90  # common practice, no source (reference.md 4.5)
+    budget = budget_min(found, 30)
+    assert budget is not None
+    assert budget + found.recognition_min == 60  # a margin of 30, recognition counted apart
+    assert found.functions["radio"].end_min == 60
