@@ -122,7 +122,7 @@ def runway_words(shortlist: Shortlist, i: int) -> str:
     """Return what the minimums ask of the runway, what there is, and the best of it under the wind."""
     minimums, field = shortlist.basis.question.minimums, shortlist.basis.airfields[i]
     if field.runways and all(no_runway(runway) for runway in field.runways):
-        return f"every runway is closed or water: {_list(field)}"
+        return f"every runway is closed or water: {_list(field, night=False)}"
     asked = [
         *([f"{minimums.runway_length_ft:,.0f} ft"] if minimums.runway_length_ft is not None else []),
         *(["a hard surface"] if minimums.hard_surface else []),
@@ -135,21 +135,24 @@ def runway_words(shortlist: Shortlist, i: int) -> str:
         return f"{wish}; " + ("the field is private" if field.private else "nobody knows whether it is private")
     if field.runways is None:
         return f"{wish}; runways unknown"
-    return "; ".join([wish, f"has {_list(field) or 'none listed'}", *_best_words(shortlist, i)])
+    has = f"has {_list(field, night=bool(shortlist.basis.arrival.night[i])) or 'none listed'}"
+    # Where length or surface is lacking already the wind adds nothing.
+    short = minimums.max_crosswind_kt is None and shortlist.codes["runway"][i] == MISSES
+    return "; ".join([wish, has, *([] if short else _best_words(shortlist, i))])
 
 
-def _list(field: Airfield) -> str:
-    return ", ".join(map(_runway_words, field.runways or ()))
+def _list(field: Airfield, *, night: bool) -> str:
+    return ", ".join(_runway_words(runway, night=night) for runway in field.runways or ())
 
 
-def _runway_words(runway: Runway) -> str:
+def _runway_words(runway: Runway, *, night: bool) -> str:
     length = "length unknown" if runway.length_ft is None else f"{runway.length_ft:,} ft"
     ends = [
         f"{end.landing_ft:,} to land on {end.ident}"
         for end in ends_of(runway)
         if _displaced(runway, end.landing_ft)
     ]
-    lit = {True: ", lit", False: ", no lights", None: ""}[runway.lighted]
+    lit = {True: ", lit", False: ", no lights", None: ", lights unknown"}[runway.lighted] if night else ""
     short = f" ({', '.join(ends)})" if ends else ""
     return f"{runway.idents} {length}{short} {runway.surface}{lit}{', closed' if runway.closed else ''}"
 

@@ -8,7 +8,8 @@ from refuge.flight.caution import CAUTION
 from refuge.flight.entries import Entry, entry
 from refuge.flight.phrases import ceiling_phrase, clock, visibility_phrase, wind_phrase
 from refuge.flight.shortlist import Shortlist
-from refuge.render.compass import compass_lines, three_digits
+from refuge.render.compass import compass_lines
+from refuge.render.explain_steps import advice_lines, budget_line, minimums_line, way_lines
 from refuge.render.find_text import SIGNS, WIDTH, age
 
 
@@ -27,17 +28,16 @@ def explain_text(shortlist: Shortlist, airfield_id: str) -> str:
             where="--explain",
             remedy="it is too far, or not in the store; refuge find lists those in question",
         )
-    return "\n".join(line.rstrip() for line in _lines(shortlist, entry(shortlist, found[0]))) + "\n"
+    return "\n".join(line.rstrip() for line in _lines(shortlist, found[0])) + "\n"
 
 
-def _lines(shortlist: Shortlist, found: Entry) -> Iterator[str]:
+def _lines(shortlist: Shortlist, i: int) -> Iterator[str]:
+    found = entry(shortlist, i)
     field = found.airfield
     height = "elevation unknown" if field.elevation_ft is None else f"elevation {field.elevation_ft:,.0f} ft"
     yield f"{SIGNS[found.verdict]} {found.verdict.upper()}: {field.id} {field.name}, {height} ({field.source})"
     yield ""
-    gs = "unknown" if found.gs_kt is None else f"{found.gs_kt:.0f} kt"
-    yield f"Way: track {three_digits(found.track_deg_true)} true, {found.distance_nm:.1f} NM, groundspeed {gs}"
-    for line in compass_lines(shortlist, found):
+    for line in (budget_line(shortlist), *way_lines(shortlist, i, found), *compass_lines(shortlist, found)):
         yield from textwrap.wrap(line, WIDTH, subsequent_indent="  ")
     if found.window is not None and found.arrival_earliest is not None and found.arrival_latest is not None:
         yield (
@@ -48,6 +48,7 @@ def _lines(shortlist: Shortlist, found: Entry) -> Iterator[str]:
     yield f"Position error at arrival: {found.error_radius_nm:.0f} NM (95 %)"
     yield f"Usual there: {_weather(found, adverse=False)}"
     yield f"At the worst: {_weather(found, adverse=True)}"
+    yield from textwrap.wrap(minimums_line(shortlist, i), WIDTH, subsequent_indent="  ")
     yield ""
     for name, check in found.checks.items():
         sign = SIGNS[check.verdict]
@@ -67,6 +68,9 @@ def _lines(shortlist: Shortlist, found: Entry) -> Iterator[str]:
             yield from textwrap.wrap(item.raw, WIDTH, initial_indent="    ", subsequent_indent="    ")
     if not found.evidence:
         yield "  none"
+    yield ""
+    for line in advice_lines(found):
+        yield from textwrap.wrap(line, WIDTH, subsequent_indent="  ")
     yield ""
     yield from textwrap.wrap(CAUTION, WIDTH)
 

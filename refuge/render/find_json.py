@@ -11,6 +11,7 @@ from refuge.flight.compass import Heading, Turn
 from refuge.flight.entries import Entry, Evidence, entries, summary
 from refuge.flight.minimums import Limits, Minimums
 from refuge.flight.question import Question
+from refuge.flight.runways import EndWind
 from refuge.flight.shortlist import Shortlist
 from refuge.render.compass import compass_notes
 from refuge.render.endurance import endurance_json
@@ -134,6 +135,21 @@ def entry_json(entry: Entry) -> dict[str, Any]:
         "evidence": [_evidence_json(item) for item in entry.evidence],
         "certainty": {"word": entry.certainty.word, "score": entry.certainty.score},
         "lack": _number(entry.lack),
+        "best_runway": _best_runway_json(entry.best_runway),
+        "density_altitude": entry.density_altitude,
+        "advice": list(entry.advice),
+    }
+
+
+def _best_runway_json(best: EndWind | None) -> dict[str, Any] | None:
+    if best is None:
+        return None
+    return {
+        "ident": best.ident,
+        "landing_ft": best.landing_ft,
+        "surface": best.runway.surface,
+        "crosswind_kt": _number(best.crosswind_kt),
+        "tailwind_kt": _number(best.tailwind_kt),
     }
 
 
@@ -180,7 +196,10 @@ def assumptions(shortlist: Shortlist) -> Iterator[str]:
         yield f"lowest safe {question.lowest_safe_ft_amsl:,.0f} ft above sea level: pilot's figure"
     yield "the whole descent is counted after arrival overhead"
     yield from compass_notes(shortlist.basis.compass)
-    yield "airspace and notices to airmen: not checked"
+    if shortlist.basis.situation.areas:
+        yield "areas of airspace: those loaded, whatever their heights and hours; notices to airmen: not checked"
+    else:
+        yield "airspace and notices to airmen: not checked"
 
 
 def _number(value: float | None) -> float | None:
