@@ -12,7 +12,7 @@ from refuge.flight.light import goes_out, has_lights, lights_code, tower_open
 from refuge.flight.phrases import clock, wind_phrase
 from refuge.flight.runways import EndWind, end_winds, no_runway, worst_wind
 from refuge.flight.shortlist import Shortlist
-from refuge.flight.verdict import MEETS
+from refuge.flight.verdict import MEETS, MISSES
 from refuge.local_hours import zone_of
 from refuge.sun import Stays, sun_day
 
