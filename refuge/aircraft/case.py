@@ -8,11 +8,11 @@ from functools import cached_property
 from typing import Literal, get_args
 
 from refuge.aircraft.airframe import Aircraft
+from refuge.aircraft.circuit import Circuit
 from refuge.aircraft.derating import Derating, derate
 from refuge.aircraft.parts import STORED, Source
 from refuge.aircraft.power import Run, Setting
 from refuge.aircraft.timeline import Surroundings, ends_min, information_min
-from refuge.aircraft.wiring import Wiring
 from refuge.errors import InputError
 
 Failure = Literal["alternator", "all", "pump", "display"]
@@ -74,7 +74,7 @@ class Case:
 
     aircraft: Aircraft
     state: FlightState
-    wiring: Wiring
+    circuit: Circuit
 
     @cached_property
     def begins_min(self) -> float:
@@ -178,7 +178,7 @@ class Case:
     def run(self, factors: Mapping[str, float]) -> Run:
         """Return a run of the network with these shares of the stored sources."""
         return Run(
-            self.wiring,
+            self.circuit,
             Setting(
                 dead=self.dead,
                 factors=factors,

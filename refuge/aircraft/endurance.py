@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from refuge.aircraft.account import assumptions, limited_why, warnings
 from refuge.aircraft.airframe import Aircraft
 from refuge.aircraft.case import Case, FlightState, check, derate_all, failure_text
+from refuge.aircraft.circuit import Circuit
 from refuge.aircraft.parts import FUNCTIONS, Function
 from refuge.aircraft.timeline import (
     INFORMATION,
@@ -16,7 +17,6 @@ from refuge.aircraft.timeline import (
     information_min,
     phases,
 )
-from refuge.aircraft.wiring import Wiring
 
 MARGIN_MIN = 15.0
 """Minutes kept in hand: the pattern of 14 CFR 121.633."""
@@ -66,7 +66,7 @@ def endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
     """
     check(aircraft, state)
     deratings = derate_all(aircraft, state)
-    case = Case(aircraft=aircraft, state=state, wiring=Wiring(aircraft.network))
+    case = Case(aircraft=aircraft, state=state, circuit=Circuit(aircraft.network))
     factors = {name: derating.factor for name, derating in deratings.items()}
     run = case.run(factors)
     around = case.around(dry=False)

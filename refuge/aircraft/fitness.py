@@ -8,9 +8,9 @@ from typing import Literal
 from refuge.aircraft.airframe import Aircraft
 from refuge.aircraft.case import Case, FlightState
 from refuge.aircraft.charge import PEUKERT
+from refuge.aircraft.circuit import Circuit
 from refuge.aircraft.derating import RELIABLE_PERCENT, derate
 from refuge.aircraft.parts import STORED, Source
-from refuge.aircraft.wiring import Wiring
 
 ALTERNATOR_SHARE = 0.80
 """Continuous load by alternator output, at most: AC 43.13-1B 11-35, a rule of thumb."""
@@ -72,7 +72,7 @@ def _certified(aircraft: Aircraft, on: date) -> Finding:
     batteries = {each.id for each in aircraft.network.sources.values() if each.kind == "battery"}
     if not batteries:
         return Finding(rule=rule, mark="unknown", why="there is no source of kind battery")
-    case = Case(aircraft=aircraft, state=FlightState(on=on), wiring=Wiring(aircraft.network))
+    case = Case(aircraft=aircraft, state=FlightState(on=on), circuit=Circuit(aircraft.network))
     run = case.run({each.id: 1.0 for each in aircraft.network.sources.values() if each.kind in STORED})
     used = [run.end_min(name) or 0.0 for name in sorted(batteries) if run.start_min(name) is not None]
     if not used:

@@ -9,9 +9,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from refuge.aircraft.charge import held_min, idle_per_min, used_per_min
+from refuge.aircraft.circuit import Circuit, Tap
 from refuge.aircraft.faults import upstream
 from refuge.aircraft.parts import STORED
-from refuge.aircraft.wiring import Tap, Wiring
 
 EMPTY = 1e-9
 """Less than this share of a charge, or of a minute, is rounding."""
@@ -67,10 +67,10 @@ class Setting:
 class Run:
     """One run of a network after a failure, from the failure to the last event."""
 
-    def __init__(self, wiring: Wiring, setting: Setting) -> None:
-        self.network = wiring.network
-        self.givers = wiring.givers
-        self._wiring = wiring
+    def __init__(self, circuit: Circuit, setting: Setting) -> None:
+        self.network = circuit.network
+        self.givers = circuit.givers
+        self._circuit = circuit
         self._setting = setting
         self._unknown = frozenset(
             source.id
@@ -81,7 +81,7 @@ class Run:
         self._weight: dict[str, float] = {}
         self._ends: dict[str, float] = {}
         self._starts: dict[str, float] = {}
-        self._spans: dict[str, list[Span]] = {load.id: [] for load in wiring.loads}
+        self._spans: dict[str, list[Span]] = {load.id: [] for load in circuit.loads}
         self._powered: dict[str, float] = {}
         self._landing: set[Tap] = set()
         self._last: set[Tap] = set()
@@ -118,7 +118,7 @@ class Run:
                 factor = 0.0 if gone else self._setting.factors[source.id]
                 whole = 1.0 if source.duration is None else held_min(source.duration)
                 held = factor * whole
-                cell = self._wiring.cells.get(source.id)
+                cell = self._circuit.cells.get(source.id)
                 self._weight[source.id] = 0.0 if cell is None else factor * cell.full_amp_min
             self._charge[source.id] = held
             if held <= 0:
@@ -146,7 +146,7 @@ class Run:
     def _fixed_times(self) -> Iterator[float]:
         setting = self._setting
         times = [setting.shed_min, setting.usual_shed_min, setting.hand_min, *setting.off_min.values()]
-        times += [each.shed_by_min for each in self._wiring.durations.values() if each.shed_by_min is not None]
+        times += [each.shed_by_min for each in self._circuit.durations.values() if each.shed_by_min is not None]
         if setting.engine_min is not None:
             times.append(setting.engine_min)
         return (time for time in times if 0 < time < math.inf)
@@ -174,7 +174,7 @@ class Run:
             drain, undivided = self._drains(now, flying, landing)
             due = math.inf
             for tap in landing:
-                if tap not in self._landing and tap in flying and tap[0] in self._wiring.cells:
+                if tap not in self._landing and tap in flying and tap[0] in self._circuit.cells:
                     due = min(due, self._landing_due(tap, drain, undivided, landing[tap]))
                     if due <= 0:
                         self._landing.add(tap)
@@ -189,7 +189,7 @@ class Run:
         held, lost = -self._setting.landing_min, 0.0
         for name in tap:
             if self._charge[name] > 0:
-                full = self._wiring.cells[name].full_min(undivided[name] + amps)
+                full = self._circuit.cells[name].full_min(undivided[name] + amps)
                 held += self._charge[name] * full
                 lost += drain[name] * full
         return 0.0 if held <= EMPTY else held / lost
@@ -204,7 +204,7 @@ class Run:
         """Return the amps that each tap carries in flight, and those that landing adds; note who has supply."""
         charge, setting = self._charge, self._setting
         by_bus: dict[str, Tap | None] = {}
-        for bus_id, feeders in self._wiring.buses:
+        for bus_id, feeders in self._circuit.buses:
             by_bus[bus_id] = None
             for feeder in feeders:
                 if feeder.by_hand and now < setting.hand_min:
@@ -219,7 +219,7 @@ class Run:
                     break
         flying: dict[Tap, float] = {}
         landing: dict[Tap, float] = {}
-        for load in self._wiring.loads:
+        for load in self._circuit.loads:
             tap = None
             for name in load.fed_by:
                 tap = by_bus[name] if name in by_bus else ((name,) if charge[name] > 0 else None)
@@ -228,7 +228,7 @@ class Run:
             self._note(load.id, now, powered=tap is not None)
             if tap is None or setting.off_min.get(load.id, math.inf) <= now:
                 continue
-            drawn = landing if load.landing and tap[0] in self._wiring.cells else flying
+            drawn = landing if load.landing and tap[0] in self._circuit.cells else flying
             drawn[tap] = drawn.get(tap, 0.0) + load.amps
         return flying, landing
 
@@ -261,15 +261,15 @@ class Run:
         for name, amps in own.items():
             if name in self._weight:
                 self._starts.setdefault(name, now)
-            cell = self._wiring.cells.get(name)
+            cell = self._circuit.cells.get(name)
             if cell is not None:
                 whole = undivided[name]
                 drain[name] = amps / whole / cell.full_min(whole) if whole > 0 else 0.0
-            elif (duration := self._wiring.durations.get(name)) is not None:
+            elif (duration := self._circuit.durations.get(name)) is not None:
                 drain[name] = used_per_min(
                     duration, now, shed_min=setting.shed_min, usual_shed_min=setting.usual_shed_min
                 )
-        for name, duration in self._wiring.durations.items():
+        for name, duration in self._circuit.durations.items():
             if name not in drain and self._charge[name] > 0:
                 drain[name] = idle_per_min(duration, now, setting.factors[name])
         return drain, undivided

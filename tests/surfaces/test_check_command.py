@@ -69,7 +69,7 @@ def test_a_load_that_says_no_amps_leaves_the_alternator_rule_unknown(
     code, found = marks(capsys, path)
     assert found["alternator"][0] == "unknown"
     assert "pitot_heat" in found["alternator"][1]
-    # The last step of shedding comes at 6 min, one later than the published minutes foresee: it costs 2 (method.md 2).
+    # The last step of shedding comes at 6 min, one later than foreseen: it costs 2 (method.md 2).
     assert found["battery"] == ("fails", "the last battery ends 24 min after the failure, before derating")
     assert code == 1  # 14 CFR 23.1353(h): 30 min
 

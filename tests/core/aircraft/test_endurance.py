@@ -14,6 +14,7 @@ from refuge.aircraft.case import FlightState, failure_text, parse_failure
 from refuge.aircraft.derating import LEAD_ACID, derate, share_at
 from refuge.aircraft.endurance import Endurance, budget_min, endurance
 from refuge.aircraft.network import Bus, CapacityCheck, Duration, Load, Network, Source
+from refuge.aircraft.parts import Capacity, Figure, Shed, Warming
 from refuge.errors import InputError
 
 REFERENCE = Path(__file__).resolve().parents[3] / "fixtures" / "reference"
@@ -30,9 +31,22 @@ def minutes(value: float, **changes: Any) -> Duration:
     return Duration(**usual | changes)
 
 
-def battery(name: str, duration: Duration, **changes: Any) -> Source:
+def battery(name: str, duration: Duration | None, **changes: Any) -> Source:
     usual: dict[str, Any] = {"kind": "battery", "chemistry": "lead-acid", "in_service": date(2025, 2, 1)}
     return Source(id=name, duration=duration, **usual | changes)
+
+
+def figure(value: float) -> Figure:
+    return Figure(value=value, basis="b", source="s")
+
+
+def warming(c_per_h: float) -> Warming:
+    return Warming(c_per_h=c_per_h, up_to_c=10, basis="b", source="s")
+
+
+def in_ah(name: str, **changes: Any) -> Source:
+    usual: dict[str, Any] = {"ah": 24.0, "rate_h": 1.0, "basis": "b", "source": "s"}
+    return battery(name, None, capacity=Capacity(**usual | changes))
 
 
 def own(name: str, value: float, **changes: Any) -> Source:
@@ -391,6 +405,21 @@ def test_impossible_figures_are_refused(changes: dict[str, float]) -> None:
         ((battery("p", minutes(float("nan"))),), "minutes must be 0 or more"),
         ((battery("p", minutes(30, shed_by_min=-1)),), "shed_by_min must be 0 or more"),
         ((battery("p", minutes(30, unshed_ratio=0.9)),), "unshed_ratio must be 1 or more"),
+        ((battery("p", minutes(30), charge=figure(101)),), "`charge` is per cent, 0 to 100, not 101"),
+        ((battery("p", minutes(30), rated_a=figure(9)),), "`rated_a` is for an alternator"),
+        (
+            (Source(id="p", kind="alternator", rated_a=figure(0)),),
+            "`rated_a` is for an alternator, and more than 0",
+        ),
+        ((battery("p", minutes(30), warming=warming(-1)),), "warming.c_per_h must be 0 or more"),
+        ((in_ah("p", ah=0),), "capacity must be more than 0 Ah"),
+        ((in_ah("p", rate_h=0),), "rate_h must be more than 0 hours"),
+        ((in_ah("p", peukert=0.9),), "peukert must be 1 to 2"),
+        ((in_ah("p"), load("x", ["p"], "radio")), "load.x: it needs `amps`, as p is counted in Ah"),
+        ((Bus(id="b", fed_by=("battery",), takes_over={"x": "tied"}),), "which does not feed it"),
+        ((load("x", ["main"], "radio", amps=figure(0)),), "amps must be more than 0"),
+        ((load("x", ["main"], "radio", duty=0),), "duty must be more than 0 and at most 1"),
+        ((load("x", ["main"], "fuel_feed", amps=figure(1), landing=True),), "fuel_feed is needed all the time"),
     ],
 )
 def test_networks_that_cannot_be_worked_out_are_refused(parts: tuple[Any, ...], fault: str) -> None:
@@ -403,7 +432,22 @@ def test_an_aircraft_must_have_what_cloud_needs() -> None:
         network(*SIMPLE[:3], plain=False)
 
 
-@pytest.mark.parametrize("key", ["cruise_tas_kt", "descent_ft_min", "fuel_reserve_min"])
+@pytest.mark.parametrize(
+    ("sheds", "fault"),
+    [
+        ((("x", "pilot", 0.0),), "'x' is no load of this file"),
+        ((("attitude", "pilot", 0.0), ("attitude", "automatic", 1.0)), "attitude is shed twice"),
+        ((("attitude", "pilot", -1.0),), "shed 1: after_min must be 0 or more"),
+        ((("attitude", "pilot", 3.0), ("airspeed", "pilot", 2.0)), "before the step above it: put them in order"),
+    ],
+)
+def test_shed_lists_that_cannot_be_are_refused(sheds: tuple[tuple[str, Any, float], ...], fault: str) -> None:
+    steps = tuple(Shed(loads=(name,), by=by, after_min=after, source="s") for name, by, after in sheds)
+    with pytest.raises(InputError, match=fault):
+        dataclasses.replace(network(*SIMPLE), sheds=steps)
+
+
+@pytest.mark.parametrize("key", ["landing_min", "cruise_tas_kt", "descent_ft_min", "fuel_reserve_min"])
 def test_impossible_aircraft_are_refused(key: str) -> None:
     with pytest.raises(InputError, match=key):
         aircraft(*SIMPLE, **{key: float("nan")})

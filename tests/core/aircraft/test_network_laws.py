@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from refuge.aircraft.airframe import Aircraft
 from refuge.aircraft.case import Case, FlightState, derate_all
 from refuge.aircraft.charge import Cell
+from refuge.aircraft.circuit import Circuit
 from refuge.aircraft.endurance import Endurance, endurance
 from refuge.aircraft.network import Network
 from refuge.aircraft.parts import Bus, Capacity, Duration, Figure, Function, Load, Shed, Source, TakeOver
-from refuge.aircraft.wiring import Wiring
 
 TODAY = date(2026, 2, 15)
 TOLERANCE_MIN = 1e-6
@@ -236,7 +236,7 @@ def test_the_order_of_tables_does_not_matter(network: Network, state: FlightStat
 @given(networks(in_ah=True), states)
 def test_no_battery_gives_more_than_it_had(network: Network, state: FlightState) -> None:
     """Nameplate, derated, bounds amps times minutes: read off what each load draws while it has supply."""
-    case = Case(aircraft=aircraft(network), state=state, wiring=Wiring(network))
+    case = Case(aircraft=aircraft(network), state=state, circuit=Circuit(network))
     factors = {name: each.factor for name, each in derate_all(case.aircraft, state).items()}
     run = case.run(factors)
     drawn = 0.0

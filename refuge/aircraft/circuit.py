@@ -29,7 +29,7 @@ class Drawn:
     landing: bool
 
 
-class Wiring:
+class Circuit:
     """What a run needs of a network, worked out once.
 
     ``buses`` come in an order in which each is fed only by those before it.
