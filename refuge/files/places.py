@@ -1,9 +1,10 @@
 """Airfields and stations from a TOML file, as the demo's invented country is written."""
 
+from datetime import time
 from pathlib import Path
 from typing import Literal
 
-from refuge.airfield import Airfield, Runway, Station, Surface
+from refuge.airfield import EVERY_DAY, Airfield, Hours, LightDetail, LightKind, Runway, Station, Surface, Tower
 from refuge.files.toml import Strict, checked, read_toml
 
 
@@ -15,13 +16,24 @@ class _Runway(Strict):
     heading_deg_true: float
 
 
+class _Tower(Strict):
+    """Open every day between these local times."""
+
+    opens: time
+    closes: time
+
+
 class _Airfield(Strict):
     name: str
     lat_deg: float
     lon_deg: float
     elevation_ft: float
     station: str | None = None
-    lights: Literal["dusk_to_dawn", "radio", "none", "unknown"]
+    lights: LightKind
+    lights_until: time | None = None
+    lights_then: Literal["radio", "none", "unknown"] = "unknown"
+    tower: _Tower | None = None
+    time_zone: str | None = None
     runway: list[_Runway]
 
 
@@ -80,5 +92,14 @@ def _airfield(places: _Places, key: str, field: _Airfield) -> Airfield:
         station_id=field.station,
         runways=tuple(Runway(surface_text=runway.surface, **runway.model_dump()) for runway in field.runway),
         lights=field.lights,
+        lights_detail=LightDetail(until_local=field.lights_until, after=field.lights_then, source=places.source),
+        tower=None if field.tower is None else _tower(field.tower, places.source),
+        time_zone=field.time_zone,
         source=places.source,
     )
+
+
+def _tower(tower: _Tower, source: str) -> Tower:
+    opens, closes = (60 * at.hour + at.minute for at in (tower.opens, tower.closes))
+    hours = Hours(days=EVERY_DAY, opens_min=opens, closes_min=closes)
+    return Tower(text=f"{tower.opens:%H%M}-{tower.closes:%H%M}", hours=(hours,), source=source)

@@ -12,7 +12,7 @@ from refuge.flight.certainty import Certainty
 from refuge.flight.compass import Turn, timed_turn
 from refuge.flight.decide import CheckName
 from refuge.flight.evidence import REPORT_WITH_NOSIG_CARRIES_MIN, STALE_AFTER_MIN
-from refuge.flight.landing_words import advice, best_end, density_altitude_words
+from refuge.flight.landing_words import advice, best_end, density_altitude_words, marks
 from refuge.flight.runways import EndWind
 from refuge.flight.shortlist import Shortlist
 from refuge.flight.verdict import MEETS, MISSES, Check, Word
@@ -72,6 +72,7 @@ class Entry:
     evidence: tuple[Evidence, ...]
     certainty: Certainty
     lack: float
+    marks: tuple[str, ...]
     best_runway: EndWind | None
     density_altitude: str | None
     advice: tuple[str, ...]
@@ -118,6 +119,7 @@ def entry(shortlist: Shortlist, i: int) -> Entry:
         evidence=tuple(_evidence(shortlist, i)),
         certainty=shortlist.certainty[i],
         lack=float(shortlist.lack[i]),
+        marks=marks(shortlist, i),
         best_runway=best_end(shortlist, i),
         density_altitude=density_altitude_words(shortlist, i),
         advice=advice(shortlist, i),

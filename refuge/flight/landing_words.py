@@ -8,7 +8,7 @@ import numpy as np
 
 from refuge.airfield import Airfield, Runway, ends_of
 from refuge.flight.airspace import is_out
-from refuge.flight.light import goes_out, has_lights, lights_code, tower_open
+from refuge.flight.light import goes_out, has_lights, lights_code, tower_code, tower_open
 from refuge.flight.phrases import clock, wind_phrase
 from refuge.flight.runways import EndWind, end_winds, no_runway, worst_wind
 from refuge.flight.shortlist import Shortlist
@@ -241,6 +241,20 @@ def density_altitude_words(shortlist: Shortlist, i: int) -> str | None:
     return (
         f"density altitude about {math.ceil(density_ft / 100.0) * 100:,} ft"
         f" ({report.temperature_c:.0f} C, {report.pressure_hpa:.0f} hPa at {report.station})"
+    )
+
+
+def marks(shortlist: Shortlist, i: int) -> tuple[str, ...]:
+    """Return in two words each what landing there hangs on: a handheld, a light gun, an emergency."""
+    basis, field = shortlist.basis, shortlist.basis.airfields[i]
+    start, end = landing_window(shortlist, i)
+    night = bool(basis.arrival.night[i])
+    lit = max(lights_code(field, start, end, handheld=False), tower_code(field, start, end))
+    return (
+        *(["needs handheld"] if night and shortlist.codes["light"][i] == MEETS and lit != MEETS else []),
+        *(["light gun"] if tower_open(field, start, end) is not False else []),
+        *(["own aircraft unlit"] if night else []),
+        *(["last resort"] if basis.airspace.last_resort[i] else []),
     )
 
 

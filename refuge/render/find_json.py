@@ -135,6 +135,7 @@ def entry_json(entry: Entry) -> dict[str, Any]:
         "evidence": [_evidence_json(item) for item in entry.evidence],
         "certainty": {"word": entry.certainty.word, "score": entry.certainty.score},
         "lack": _number(entry.lack),
+        "marks": list(entry.marks),
         "best_runway": _best_runway_json(entry.best_runway),
         "density_altitude": entry.density_altitude,
         "advice": list(entry.advice),

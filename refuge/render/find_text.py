@@ -143,7 +143,10 @@ def _why(shown: Sequence[Entry], *, dependable: bool) -> Iterator[str]:
     """
     for entry in shown:
         if entry.verdict == "meets":
-            text = f"certainty {entry.certainty.word}; wind {wind_phrase(entry.adverse.wind)}; {_rests(entry)}"
+            text = (
+                "; ".join([*entry.marks, ""])
+                + f"certainty {entry.certainty.word}; wind {wind_phrase(entry.adverse.wind)}; {_rests(entry)}"
+            )
         else:
             known = [reason for reason in entry.reasons if dependable or not reason.startswith("reach: ")]
             text = "; ".join((known or list(entry.reasons))[:3])
