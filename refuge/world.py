@@ -34,7 +34,7 @@ from refuge.store.areas import areas_within, bounds_deg
 from refuge.store.documents import documents_of
 from refuge.store.engine import Reader
 from refuge.store.hearing import hearing_as_of
-from refuge.store.places import all_airfields, all_stations
+from refuge.store.places import airfield_codes_of, all_airfields, all_stations
 from refuge.store.raws import newest_import
 from refuge.store.reads import stations_refused
 from refuge.store.version import DataVersion, data_version
@@ -77,8 +77,19 @@ class Places:
     stations: Mapping[str, Station]
     ordered_stations: tuple[Station, ...]
     station_points: Points
+    codes: Mapping[str, tuple[str, ...]]
+    by_code: Mapping[str, str]
     areas: tuple[Area, ...]
     area_bounds_deg: Floats
+
+    def airfield(self, name: str) -> Airfield | None:
+        """Return the airfield of an identifier, or else of another code that it goes or went by."""
+        return self.airfields.get(name) or self.airfields.get(self.by_code.get(name, ""))
+
+    def airfield_facts(self, field: Airfield) -> tuple[Airfield, tuple[str, ...], Station | None]:
+        """Return an airfield with its codes and the station at it."""
+        station = None if field.station_id is None else self.stations.get(field.station_id)
+        return field, self.codes.get(field.id, ()), station
 
     def areas_around(self, at: Position, radius_nm: float) -> tuple[Area, ...]:
         """Return the areas whose box touches one around the circle; see `refuge.store.areas.areas_within`."""
@@ -179,6 +190,7 @@ def _places(conn: Reader, imported: int) -> Places:
     fields = all_airfields(conn)
     stations = tuple(sorted(all_stations(conn), key=lambda place: place.id))
     areas = areas_within(conn, _MIDDLE, _ALL_NM)
+    codes = airfield_codes_of(conn)
     return Places(
         imported=imported,
         airfields={field.id: field for field in fields},
@@ -187,9 +199,17 @@ def _places(conn: Reader, imported: int) -> Places:
         stations={place.id: place for place in stations},
         ordered_stations=stations,
         station_points=_points(stations),
+        codes=codes,
+        by_code=_by_code(codes),
         areas=areas,
         area_bounds_deg=bounds_deg(areas),
     )
+
+
+def _by_code(codes: Mapping[str, tuple[str, ...]]) -> dict[str, str]:
+    """Return the airfield that each code means: the one that trusts it most; see `airfields_by_code`."""
+    uses = [(code, rank, name) for name, own in codes.items() for rank, code in enumerate(own)]
+    return {code: name for code, _, name in sorted(uses, reverse=True)}
 
 
 def _points(places: Sequence[Airfield | Station]) -> Points:

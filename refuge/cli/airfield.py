@@ -1,7 +1,5 @@
 """`refuge airfield`: what the store knows of one airfield, and from where."""
 
-import json
-
 import click
 
 from refuge.cli.options import store_option
@@ -17,7 +15,7 @@ def airfield(*, identifier: str, as_json: bool, store: str | None) -> None:
 
     ID is the identifier that answers use, or another code that the field goes or went by.
     """
-    from refuge.render.airfield import airfield_json, airfield_text
+    from refuge.render.airfield import airfield_lines, airfield_text
     from refuge.store.engine import reading
     from refuge.store.opening import opened_store
     from refuge.store.places import airfield as stored
@@ -37,6 +35,6 @@ def airfield(*, identifier: str, as_json: bool, store: str | None) -> None:
         codes = airfield_codes_of(conn).get(found.id, ())
         at_field = None if found.station_id is None else station(conn, found.station_id)
     if as_json:
-        click.echo(json.dumps(airfield_json(found, codes, at_field), ensure_ascii=False, indent=2))
+        click.echo(airfield_lines(found, codes, at_field), nl=False)
     else:
         click.echo(airfield_text(found, codes, at_field), nl=False)

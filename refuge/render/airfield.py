@@ -1,5 +1,6 @@
 """What is known of one airfield, and from where: as text and as JSON."""
 
+import json
 import textwrap
 from collections.abc import Iterator
 from typing import Any
@@ -30,6 +31,11 @@ def airfield_json(field: Airfield, codes: tuple[str, ...], station: Station | No
         "runways": None if field.runways is None else [_runway_json(runway) for runway in field.runways],
         "source": field.source,
     }
+
+
+def airfield_lines(field: Airfield, codes: tuple[str, ...], station: Station | None) -> str:
+    """Return the same as the lines of JSON that every door gives."""
+    return json.dumps(airfield_json(field, codes, station), indent=2, ensure_ascii=False) + "\n"
 
 
 def _lights_json(field: Airfield) -> dict[str, Any]:

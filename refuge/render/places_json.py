@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from datetime import timedelta
 from typing import Any
 
-from refuge.airfield import Airfield, Runway, Station
+from refuge.airfield import Station
 from refuge.flight.caution import CAUTION
 from refuge.flight.evidence import STALE_AFTER_MIN
 from refuge.flight.situation import Hearing
@@ -15,38 +15,8 @@ from refuge.zulu import iso
 Json = dict[str, Any]
 
 
-def airfield_json(field: Airfield) -> Json:
-    """Return everything known of an airfield; null is "not known"."""
-    return {
-        "id": field.id,
-        "name": field.name,
-        "lat": field.lat_deg,
-        "lon": field.lon_deg,
-        "elevation_ft": field.elevation_ft,
-        "country": field.country,
-        "station": field.station_id,
-        "lights": field.lights,
-        "private": field.private,
-        "runways": None if field.runways is None else [_runway_json(runway) for runway in field.runways],
-        "source": field.source,
-    }
-
-
-def _runway_json(runway: Runway) -> Json:
-    return {
-        "idents": runway.idents,
-        "length_ft": runway.length_ft,
-        "width_ft": runway.width_ft,
-        "surface": runway.surface,
-        "surface_text": runway.surface_text,
-        "lighted": runway.lighted,
-        "closed": runway.closed,
-        "heading_deg_true": runway.heading_deg_true,
-    }
-
-
 def airfields_json(fields: Iterable[Json], *, left_out: int) -> Json:
-    """Return airfields, each as `airfield_json` with what was added to it; ``left_out`` counts the rest."""
+    """Return airfields, each as `refuge.render.airfield` gives it and more; ``left_out`` counts the rest."""
     return {"airfields": list(fields), "left_out": left_out}
 
 

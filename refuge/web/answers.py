@@ -13,10 +13,11 @@ from refuge.errors import RefugeError
 from refuge.flight.shortlist import Shortlist, build
 from refuge.flight.station_weather import NEVER_HEARD, is_fresh
 from refuge.options import Options, read_as
+from refuge.render.airfield import airfield_json, airfield_lines
 from refuge.render.expect import expect_lines
 from refuge.render.find_json import find_geojson, find_json, json_line
 from refuge.render.parties_json import aircraft_list_json, minimums_list_json
-from refuge.render.places_json import Json, airfield_json, airfields_json, feature, features, station_json
+from refuge.render.places_json import Json, airfields_json, feature, features, station_json
 from refuge.status import status_json
 from refuge.store.engine import Store, reading
 from refuge.weather.expected import expected
@@ -109,13 +110,14 @@ def station_now(station: str, geojson: bool, held: Held) -> Made:  # noqa: FBT00
 
 
 def airfield_now(name: str, geojson: bool, held: Held) -> Made:  # noqa: FBT001 - partial() fills it in
-    """Return one airfield with its runways."""
-    field = held.world.places.airfields.get(name)
+    """Return one airfield with its lights, tower and runways."""
+    places = held.world.places
+    field = places.airfield(name)
     if field is None:
-        raise NotKnownError(
-            f"no airfield {name!r} in the store", where="airfield", remedy="see /v1/airfields?near="
-        )
-    return _place(airfield_json(field), geojson=geojson)
+        raise NotKnownError(f"no airfield {name!r} in the store", where="airfield", remedy="see /v1/airfields")
+    facts = places.airfield_facts(field)
+    text = json_line(feature(airfield_json(*facts))) if geojson else airfield_lines(*facts)
+    return Made(body=text, covers=text, media=GEOJSON if geojson else JSON)
 
 
 def _no_station(station: str) -> NotKnownError:
@@ -152,7 +154,8 @@ def _in_box(box: Box, world: World) -> list[Callable[[], Json]]:
     across = box.lon_west_deg > box.lon_east_deg
     inside = (east_of | west_of) if across else (east_of & west_of)
     inside &= (points.lat_deg >= box.lat_south_deg) & (points.lat_deg <= box.lat_north_deg)
-    return [partial(airfield_json, world.places.ordered[i]) for i in np.flatnonzero(inside)]
+    places = world.places
+    return [partial(airfield_json, *places.airfield_facts(places.ordered[i])) for i in np.flatnonzero(inside)]
 
 
 def _near(where: Where, world: World) -> list[Callable[[], Json]]:
@@ -167,7 +170,7 @@ def _near(where: Where, world: World) -> list[Callable[[], Json]]:
 
 def _reached(world: World, index: int, track_deg_true: float, distance_nm: float) -> Json:
     extra = {"distance_nm": distance_nm, "track_deg_true": track_deg_true}
-    return airfield_json(world.places.ordered[index]) | extra
+    return airfield_json(*world.places.airfield_facts(world.places.ordered[index])) | extra
 
 
 def aircraft_now(held: Held) -> Made:

@@ -145,11 +145,12 @@ class RunwayBody(BaseModel):
     surface_text: str
     lighted: bool | None
     closed: bool
-    heading_deg_true: float | None
+    ends: list[Object]
+    source: str | None
 
 
 class AirfieldBody(BaseModel):
-    """An airfield; null is "not known", also for the runways as a whole."""
+    """What `refuge airfield --json` prints; null is "not known", also for the runways as a whole."""
 
     id: str
     name: str
@@ -157,9 +158,13 @@ class AirfieldBody(BaseModel):
     lon: float
     elevation_ft: float | None
     country: str
-    station: str | None
-    lights: str
+    codes: list[str]
+    station: Object | None
     private: bool | None
+    class_b: bool | None
+    time_zone: str | None
+    lights: Object
+    tower: Object | None
     runways: list[RunwayBody] | None
     source: str
 

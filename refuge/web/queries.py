@@ -33,8 +33,10 @@ def _text(title: str, pattern: str, example: str) -> Any:  # noqa: ANN401 - Fiel
     return Field(description=title, max_length=64, examples=[example], json_schema_extra={"pattern": pattern})
 
 
-Place = Annotated[str, _text("Where it turns: an identifier or a position.", PLACE, "44.0,-38.0")]
-Instant = Annotated[str, _text("ISO 8601 with a zone, 1970 to 2099.", TIME, "2026-03-10T15:00Z")]
+def _time(title: str) -> Any:  # noqa: ANN401 - as above
+    return _text(f"{title} ISO 8601 with a zone, 1970 to 2099.", TIME, "2026-03-10T15:00Z")
+
+
 Format = Annotated[Literal["json", "geojson"] | None, Field(description="Overrides what Accept asks for.")]
 
 
@@ -51,13 +53,13 @@ class Nothing(Query):
 class FindQuery(Query):
     """One question, named as the options of `refuge find`."""
 
-    at: Place
+    at: Annotated[str, _text("Where it turns: an identifier or a position.", PLACE, "44.0,-38.0")]
     aircraft: Annotated[str, _text("Id of an aircraft, see /v1/aircraft.", NAME, "XA-GLASS")]
     minimums: Annotated[str, _text("Id of minimums, see /v1/minimums.", NAME, "XS-SCHOOL")]
     altitude: Annotated[float | None, Field(ge=0, le=60000, description="Cruising level, feet.")] = None
-    fails: Annotated[Instant | None, Field(description="When the supply fails; as of now if not given.")] = None
+    fails: Annotated[str | None, _time("When the supply fails; as of now if not given.")] = None
     failure: Annotated[str, _text("What fails; two joined by +.", FAILURE, "alternator")] = "alternator"
-    wind: Annotated[str, _text("Pilot's figure, true / knots.", WIND, "280/25")] | None = None
+    wind: Annotated[str | None, _text("Pilot's figure, true / knots.", WIND, "280/25")] = None
     lowest_safe: Annotated[
         float | None, Field(ge=-2000, le=40000, description="The chart's lowest safe height, feet.")
     ] = None
@@ -73,7 +75,7 @@ class FindQuery(Query):
     limit: Annotated[int, Field(ge=1, le=MOST_FOUND, description="Airfields shown; what meets always is.")] = (
         JSON_LIMIT
     )
-    now: Annotated[Instant | None, Field(description="Ask as of then: nothing received later is used.")] = None
+    now: Annotated[str | None, _time("Ask as of then: nothing received later is used.")] = None
     format: Format = None
 
     def options(self) -> Options:
@@ -89,9 +91,9 @@ class FindQuery(Query):
 class ExpectQuery(Query):
     """A window, named as the options of `refuge expect`."""
 
-    start: Annotated[Instant, Field(alias="from", description="Start of the window.")]
-    end: Annotated[Instant, Field(alias="to", description="End of the window.")]
-    now: Annotated[Instant | None, Field(description="Ask as of then.")] = None
+    start: Annotated[str, Field(alias="from"), _time("Start of the window.")]
+    end: Annotated[str, Field(alias="to"), _time("End of the window.")]
+    now: Annotated[str | None, _time("Ask as of then.")] = None
 
 
 class PlaceQuery(Query):
@@ -112,7 +114,7 @@ class AirfieldsQuery(Query):
             json_schema_extra={"pattern": rf"^-?{_LON},-?{_LAT},-?{_LON},-?{_LAT}$"},
         ),
     ] = None  # fmt: skip
-    near: Annotated[Place | None, Field(description="An identifier or a position.")] = None
+    near: Annotated[str | None, _text("An identifier or a position.", PLACE, "XCOR")] = None
     within_nm: Annotated[float, Field(gt=0, le=MOST_WITHIN_NM, description="Distance from `near`, NM.")] = 50.0
     limit: Annotated[int, Field(ge=1, le=MOST_LISTED, description="Airfields listed.")] = 100
     format: Format = None

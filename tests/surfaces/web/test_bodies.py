@@ -95,9 +95,8 @@ def test_a_silent_station_has_no_fresh_report(client: httpx.Client) -> None:
     assert (body["fresh"], body["heard"]["reports"]) == (False, True)
 
 
-def test_an_airfield(client: httpx.Client) -> None:
-    body = client.get("/v1/airfields/xcor").json()
-    assert (body["id"], body["station"], body["runways"][0]["length_ft"]) == ("XCOR", "XCOR", 5200)
+def test_an_airfield_is_what_the_command_prints(client: httpx.Client, typed: Callable[..., bytes]) -> None:
+    assert client.get("/v1/airfields/xcor").content == typed("airfield", "XCOR", "--json")
 
 
 def test_airfields_near_come_by_distance(client: httpx.Client) -> None:

@@ -23,7 +23,7 @@ from refuge.web.service import Service, next_turn
 from tests.surfaces.web.conftest import at, on_loopback, wait_for
 
 QUESTION = {
-    "at": "44.0,-38.0", "aircraft": "XA-GLASS", "minimums": "XS-SCHOOL", "altitude": "6000", "lowest_safe": "1000",
+    "at": "44.0,-38.0", "aircraft": "XA-GLASS", "minimums": "XS-SCHOOL", "altitude": "6000", "lowest_safe": "1500",
     "oat": "10", "wind": "270/10", "fails": "2026-03-10T13:45Z",
 }  # fmt: skip
 PLACES = {"XAAA": (44.1, -38.1), "XBBB": (44.2, -37.9), "XFAR": (50.0, -50.0)}
