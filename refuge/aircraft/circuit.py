@@ -32,7 +32,8 @@ class Drawn:
 class Circuit:
     """What a run needs of a network, worked out once.
 
-    ``buses`` come in an order in which each is fed only by those before it.
+    ``buses`` come in an order in which each is fed only by those before it. Order is by id, so that the order
+    of a file's tables changes no last digit.
     """
 
     __slots__ = ("buses", "cells", "durations", "givers", "loads", "network")
@@ -42,7 +43,7 @@ class Circuit:
         self.buses = _in_order(network.buses)
         self.loads = tuple(
             Drawn(id=load.id, fed_by=load.fed_by, amps=load.mean_a, landing=load.landing)
-            for load in network.loads.values()
+            for _, load in sorted(network.loads.items())
             if load.fed_by
         )
         self.givers: Mapping[Function, tuple[Load, ...]] = {name: network.givers(name) for name in FUNCTIONS}
@@ -66,7 +67,7 @@ def _in_order(buses: Mapping[str, Bus]) -> tuple[tuple[str, tuple[Feeder, ...]],
             place(feeder)
         found[name] = _feeders(buses[name])
 
-    for name in buses:
+    for name in sorted(buses):
         place(name)
     return tuple(found.items())
 

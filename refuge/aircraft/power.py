@@ -248,8 +248,9 @@ class Run:
         """
         own: dict[str, float] = {}
         undivided: dict[str, float] = {}
-        for tap in {*flying, *(tap for tap in landing if tap in self._landing)}:
-            amps = flying.get(tap, 0.0) + (landing[tap] if tap in self._landing and tap in landing else 0.0)
+        begun = [tap for tap in landing if tap in self._landing]
+        for tap in dict.fromkeys([*flying, *begun]):
+            amps = flying.get(tap, 0.0) + (landing[tap] if tap in begun else 0.0)
             alive = [name for name in tap if self._charge[name] > 0] if len(tap) > 1 else tap
             weight = sum(self._weight.get(name, 0.0) for name in alive)
             for name in alive:

@@ -42,7 +42,7 @@ def endurance_picture(shown: Sequence[tuple[str, Endurance]], *, margin_min: flo
             _panel(panel, label, found, names, span)
             _marks(panel, found, margin_min, span)
         buffer = io.BytesIO()
-        metadata = {"Date": None} if kind == "svg" else {"Software": None}
+        metadata = {"Date": None, "Creator": None} if kind == "svg" else {"Software": None}
         figure.savefig(buffer, format=kind, dpi=150, metadata=metadata)
     return buffer.getvalue()
 
