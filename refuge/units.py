@@ -42,3 +42,8 @@ def kt_from_kmh(x_kmh: float) -> float:
 def hpa_from_inhg(x_inhg: float) -> float:
     """Return hectopascals from inches of mercury."""
     return x_inhg * HPA_PER_INHG
+
+
+def c_from_f(x_f: float) -> float:
+    """Return degrees Celsius from degrees Fahrenheit, exact by definition."""
+    return (x_f - 32.0) * 5.0 / 9.0
