@@ -58,6 +58,15 @@ def _lines(shortlist: Shortlist, i: int) -> Iterator[str]:
             subsequent_indent=" " * 15,
         )
     yield ""
+    yield from _evidence(shortlist, found)
+    yield ""
+    for line in advice_lines(found):
+        yield from textwrap.wrap(line, WIDTH, subsequent_indent="  ")
+    yield ""
+    yield from textwrap.wrap(CAUTION, WIDTH)
+
+
+def _evidence(shortlist: Shortlist, found: Entry) -> Iterator[str]:
     yield "Evidence:"
     now = shortlist.basis.question.now
     for item in found.evidence:
@@ -68,11 +77,6 @@ def _lines(shortlist: Shortlist, i: int) -> Iterator[str]:
             yield from textwrap.wrap(item.raw, WIDTH, initial_indent="    ", subsequent_indent="    ")
     if not found.evidence:
         yield "  none"
-    yield ""
-    for line in advice_lines(found):
-        yield from textwrap.wrap(line, WIDTH, subsequent_indent="  ")
-    yield ""
-    yield from textwrap.wrap(CAUTION, WIDTH)
 
 
 def _weather(found: Entry, *, adverse: bool) -> str:
