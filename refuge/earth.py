@@ -39,6 +39,14 @@ class Position:
             )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Points:
+    """Points on WGS84, each one start of a pair: arrays of shape (n,), degrees as in `Position`."""
+
+    lat_deg: Floats
+    lon_deg: Floats
+
+
 _SIGNED = re.compile(r"([+-]?\d+(?:\.\d+)?)\s*,\s*([+-]?\d+(?:\.\d+)?)$")
 _LETTERED = re.compile(
     r"(\d+(?:\.\d+)?)(?:[\s°]+(\d+(?:\.\d+)?)['\s]*)?\s*([NS])\s*[,\s]\s*"
@@ -77,12 +85,12 @@ def _degrees(whole: str, minutes: str | None, *, south_or_west: bool) -> float:
 
 
 def track_and_distance(
-    start: Position, lat_deg: Floats | list[float], lon_deg: Floats | list[float]
+    start: Position | Points, lat_deg: Floats | list[float], lon_deg: Floats | list[float]
 ) -> tuple[Floats, Floats]:
     """Return initial tracks (degrees true, 0 <= track < 360) and distances (NM) from `start`.
 
-    `lat_deg` and `lon_deg` are arrays of shape (n,); so are both results. At zero distance the
-    track is whatever the geodesic gives and means nothing.
+    `start` is one for all, or one for each. `lat_deg` and `lon_deg` are arrays of shape (n,); so are both
+    results. At zero distance the track is whatever the geodesic gives and means nothing.
     """
     lats = np.asarray(lat_deg, dtype=float)
     lons = np.asarray(lon_deg, dtype=float)
@@ -110,7 +118,7 @@ def _compass(azimuth_deg: npt.ArrayLike) -> Floats:
     return np.asarray(azimuth_deg, dtype=float) % 360.0 % 360.0
 
 
-def along(start: Position, track_deg_true: Floats, distance_nm: Floats) -> tuple[Floats, Floats]:
+def along(start: Position | Points, track_deg_true: Floats, distance_nm: Floats) -> tuple[Floats, Floats]:
     """Return latitudes and longitudes at these distances (NM) along initial tracks from `start`."""
     track, distance = np.broadcast_arrays(track_deg_true, distance_nm)
     lon, lat, _ = WGS84.fwd(

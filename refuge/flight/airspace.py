@@ -16,7 +16,7 @@ from shapely import Geometry, STRtree
 from shapely.affinity import translate
 
 from refuge.airfield import Airfield
-from refuge.earth import Position, along, track_and_distance
+from refuge.earth import Points, Position, along, track_and_distance
 from refuge.flight.areas import Area
 from refuge.flight.state_arrays import Bools, Floats
 from refuge.flight.verdict import MEETS, MISSES, NOT_CHECKED, Codes
@@ -45,8 +45,8 @@ class Airspace:
     meetings: tuple[Meeting, ...]
 
 
-def airspace(at: Position, airfields: Sequence[Airfield], areas: Sequence[Area]) -> Airspace:
-    """Return the airspace check of every field; not checked where no area is known around."""
+def airspace(at: Position | Points, airfields: Sequence[Airfield], areas: Sequence[Area]) -> Airspace:
+    """Return the airspace check of every field from `at` (one, or one each); not checked where no area is known."""
     n = len(airfields)
     last = np.array([bool(field.class_b) for field in airfields], dtype=bool)
     if not areas or not n:
@@ -67,20 +67,24 @@ def is_out(meeting: Meeting) -> bool:
     return meeting.area.kind == "prohibited" or (meeting.area.kind == "adiz" and meeting.enters)
 
 
-def _lines(at: Position, airfields: Sequence[Airfield]) -> npt.NDArray[np.object_]:
+def _lines(at: Position | Points, airfields: Sequence[Airfield]) -> npt.NDArray[np.object_]:
     """Return the geodesics to the fields as lines, longitudes without a jump."""
     lat = np.array([field.lat_deg for field in airfields], dtype=float)
     lon = np.array([field.lon_deg for field in airfields], dtype=float)
     track, distance = track_and_distance(at, lat, lon)
     steps = max(int(np.ceil(distance.max() / STEP_NM)), 1)
     share = np.linspace(0.0, 1.0, steps + 1)
-    lats, lons = along(at, track[:, None], distance[:, None] * share)
+    start = Points(
+        lat_deg=np.broadcast_to(at.lat_deg, lat.shape)[:, None],
+        lon_deg=np.broadcast_to(at.lon_deg, lat.shape)[:, None],
+    )
+    lats, lons = along(start, track[:, None], distance[:, None] * share)
     lats[:, -1], lons[:, -1] = lat, lon
-    lons = np.degrees(np.unwrap(np.radians(_beside(lons, at.lon_deg)), axis=1))
+    lons = np.degrees(np.unwrap(np.radians(_beside(lons, start.lon_deg)), axis=1))
     return np.asarray(shapely.linestrings(np.stack([lons, lats], axis=-1)))
 
 
-def _beside(lon_deg: Floats, centre_deg: float) -> Floats:
+def _beside(lon_deg: Floats, centre_deg: Floats) -> Floats:
     return np.asarray((lon_deg - centre_deg + 180.0) % 360.0 - 180.0 + centre_deg)
 
 

@@ -1,16 +1,15 @@
 """When one would be where: times of arrival, windows, light and error radius, on arrays of airfields."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
 
 import numpy as np
 
 from refuge.aircraft.account import HORIZON_MIN
 from refuge.aircraft.endurance import Endurance, budget_min
 from refuge.flight.question import Question
-from refuge.flight.reach import Reach, error_radius_nm, reach
+from refuge.flight.reach import Reach, error_radius_nm
+from refuge.flight.starts import Starts, way_from
 from refuge.flight.state_arrays import Bools, Floats
-from refuge.flight.wind_fields import WindFields
 from refuge.sun import is_day
 
 LANDING_MIN = 10.0
@@ -27,13 +26,13 @@ FARTHEST_ERROR_NM = 60.0
 class Arrival:
     """Arrival at n airfields; every array has shape (n,), every time is seconds since the epoch.
 
-    ``break_out_min`` is the latest, counted from the turn; inf is never. ``earliest_s`` is the
-    earliest overhead, ``latest_s`` the latest break-out, ``landed_s`` the latest landing; the window
-    runs from ``start_s`` to ``end_s``, landing, slip and timing error included.
+    ``turn_s`` is when the aircraft turns. ``break_out_min`` is the latest, counted from the turn; inf is
+    never. ``earliest_s`` is the earliest overhead, ``latest_s`` the latest break-out, ``landed_s`` the latest
+    landing; the window runs from ``start_s`` to ``end_s``, landing, slip and timing error included.
     """
 
     reach: Reach
-    turn_s: float
+    turn_s: Floats
     budget_min: float | None
     descent_min: Floats
     break_out_min: Floats
@@ -52,19 +51,14 @@ def plan_budget_min(endurance: Endurance, margin_min: float) -> float | None:
     return None if budget is None else min(budget, HORIZON_MIN)
 
 
-def turn_at(question: Question) -> datetime:
-    """Return when the aircraft turns: the failure is recognised and the load shed."""
-    return question.fails_at + timedelta(minutes=question.endurance.recognition_min)
-
-
-def arrive(question: Question, winds: WindFields, lat_deg: Floats, lon_deg: Floats, ground_ft: Floats) -> Arrival:
-    """Return arrival at airfields of shape (n,); `ground_ft` is their elevation, 0 where unknown."""
-    way = reach(question.at, lat_deg, lon_deg, tas_kt=question.aircraft.cruise_tas_kt, winds=winds.fields)
+def arrive(question: Question, starts: Starts, lat_deg: Floats, lon_deg: Floats, ground_ft: Floats) -> Arrival:
+    """Return arrival at airfields of shape (n,), each from its start; `ground_ft`: elevation, 0 where unknown."""
+    way = way_from(starts, lat_deg, lon_deg, tas_kt=question.aircraft.cruise_tas_kt)
     down_to = ground_ft if question.lowest_safe_ft_amsl is None else np.asarray(question.lowest_safe_ft_amsl)
     descent = np.maximum(question.altitude_ft - down_to, 0.0) / question.aircraft.descent_ft_min
     descent = np.broadcast_to(descent, ground_ft.shape)
     break_out = way.latest_min + descent
-    turn = turn_at(question).timestamp()
+    turn = starts.turn_s
     now = question.now.timestamp()
     earliest = turn + 60.0 * np.minimum(way.earliest_min, NEVER_MIN)
     latest = turn + 60.0 * np.minimum(break_out, NEVER_MIN)

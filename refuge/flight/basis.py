@@ -8,7 +8,7 @@ import numpy as np
 
 from refuge.airfield import Airfield
 from refuge.flight.airspace import Airspace, airspace
-from refuge.flight.arrival import Arrival, arrive, turn_at
+from refuge.flight.arrival import Arrival, arrive
 from refuge.flight.bearing import FieldArrays
 from refuge.flight.checks import PRESSURE_ALLOWANCE_FT
 from refuge.flight.compass import Compass, Variation, compass_of, variation_at
@@ -16,18 +16,24 @@ from refuge.flight.minimums import FLOOR, Limits
 from refuge.flight.question import Question
 from refuge.flight.runways import Winds, winds_at
 from refuge.flight.situation import Situation
+from refuge.flight.starts import Starts, one_start, turn_at
 from refuge.flight.state_arrays import Floats
 from refuge.flight.station_weather import Network, network_of
 from refuge.flight.weigh import Weighed, weigh
-from refuge.flight.wind_fields import WindFields, wind_fields
+from refuge.flight.wind_fields import WindFields
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Basis:
-    """What a question comes to at n airfields, in the order of ``situation.airfields``, before any verdict."""
+    """What a question comes to at n airfields, before any verdict.
+
+    ``starts`` says where and when the aircraft turns to each; ``winds`` are those of the first start.
+    """
 
     question: Question
     situation: Situation
+    airfields: Sequence[Airfield]
+    starts: Starts
     winds: WindFields
     network: Network
     fields: FieldArrays
@@ -37,20 +43,19 @@ class Basis:
     airspace: Airspace
     compass: Compass
 
-    @property
-    def airfields(self) -> Sequence[Airfield]:
-        """Return the airfields in question."""
-        return self.situation.airfields
-
 
 def basis_of(question: Question, situation: Situation) -> Basis:
     """Return everything that the checks rest on, for all airfields of `situation` in one pass."""
-    winds = wind_fields(question, situation, turn_at(question))
     airfields = situation.airfields
+    return basis_from(question, situation, airfields, one_start(question, situation, len(airfields)))
+
+
+def basis_from(question: Question, situation: Situation, airfields: Sequence[Airfield], starts: Starts) -> Basis:
+    """Return the same for rows that each have a start and an airfield of their own; one airfield may have many."""
     lat = np.array([a.lat_deg for a in airfields], dtype=float)
     lon = np.array([a.lon_deg for a in airfields], dtype=float)
     ground = np.array([0.0 if a.elevation_ft is None else a.elevation_ft for a in airfields], dtype=float)
-    arrival = arrive(question, winds, lat, lon, ground)
+    arrival = arrive(question, starts, lat, lon, ground)
     last = datetime.fromtimestamp(float(arrival.end_s.max()), tz=UTC) if lat.size else question.now
     network = network_of(situation, question.now, last)
     required_ft, required_sm = _required(question, arrival)
@@ -71,13 +76,15 @@ def basis_of(question: Question, situation: Situation) -> Basis:
     return Basis(
         question=question,
         situation=situation,
-        winds=winds,
+        airfields=airfields,
+        starts=starts,
+        winds=starts.winds[0],
         network=network,
         fields=fields,
         arrival=arrival,
         weighed=weighed,
         surface_winds=winds_at(network, weighed, arrival),
-        airspace=airspace(question.at, airfields, situation.areas),
+        airspace=airspace(starts.points, airfields, situation.areas),
         compass=_compass(question, situation),
     )
 

@@ -70,11 +70,16 @@ def near_pairs(lat1_deg: Floats, lon1_deg: Floats, lat2_deg: Floats, lon2_deg: F
     """Return all pairs of points nearer than `within_nm` (one value for each first point), with distances.
 
     Candidates come from unit vectors with 1 % to spare (no case at poles or the antimeridian), the
-    distance that decides from the geodesic.
+    distance that decides from the geodesic. Points that are asked more than once are looked up once.
     """
     if lat1_deg.size == 0 or lat2_deg.size == 0:
         empty = np.zeros(0, dtype=np.int64)
         return Near(field=empty, station=empty, distance_nm=np.zeros(0))
+    _, once, which = np.unique(lat1_deg + 1j * lon1_deg, return_index=True, return_inverse=True)
+    if once.size < lat1_deg.size:
+        widest = np.zeros(once.shape)
+        np.maximum.at(widest, which, within_nm)
+        return _for_each(near_pairs(lat1_deg[once], lon1_deg[once], lat2_deg, lon2_deg, widest), which, within_nm)
     cosine = _unit(lat1_deg, lon1_deg) @ _unit(lat2_deg, lon2_deg).T
     # No degree of a great circle on WGS84 is shorter than 59.7 NM; the bound may only be too large.
     bound = np.cos(np.radians(np.minimum((1.01 * within_nm + 0.1) / 59.5, 180.0)))
@@ -82,6 +87,17 @@ def near_pairs(lat1_deg: Floats, lon1_deg: Floats, lat2_deg: Floats, lon2_deg: F
     distance = distances_nm(lat1_deg[first], lon1_deg[first], lat2_deg[second], lon2_deg[second])
     kept = distance <= within_nm[first]
     return Near(field=first[kept], station=second[kept], distance_nm=distance[kept])
+
+
+def _for_each(near: Near, which: Ints, within_nm: Floats) -> Near:
+    """Return the pairs of many asks, of which ask i is for point ``which[i]`` within ``within_nm[i]``."""
+    count = np.bincount(near.field, minlength=int(which.max()) + 1)
+    first = np.cumsum(count) - count
+    ask = np.repeat(np.arange(which.size), count[which])
+    offset = np.arange(ask.size) - np.repeat(np.cumsum(count[which]) - count[which], count[which])
+    pair = first[which[ask]] + offset
+    kept = near.distance_nm[pair] <= within_nm[ask]
+    return Near(field=ask[kept], station=near.station[pair[kept]], distance_nm=near.distance_nm[pair[kept]])
 
 
 def _unit(lat_deg: Floats, lon_deg: Floats) -> Floats:

@@ -32,7 +32,7 @@ def icing_codes(
     ground_ft_amsl: Floats,
     ground_known: Bools,
     cruise_ft: float,
-    cruise_c: float | None,
+    cruise_c: float | Floats | None,
     coldest_surface_c: Floats,
     warmest_surface_c: Floats,
     surface_known: Bools,
@@ -57,8 +57,8 @@ def icing_codes(
         at_base = [cruise_c + (c - cruise_c) * share for c in (coldest_surface_c, warmest_surface_c)]
         warmest, coldest = np.maximum.reduce([*at_base, np.full(share.shape, cruise_c)]), np.minimum(*at_base)
         ices = (np.minimum(coldest, cruise_c) <= ICING_WARMEST_C) & (warmest >= ICING_COLDEST_C)
-        level_ices = ICING_COLDEST_C <= cruise_c <= ICING_WARMEST_C
-        in_cloud = np.where(surface_known, np.where(ices, MISSES, MEETS), MISSES if level_ices else UNKNOWN)
+        level_ices = (np.asarray(cruise_c) >= ICING_COLDEST_C) & (np.asarray(cruise_c) <= ICING_WARMEST_C)
+        in_cloud = np.where(surface_known, np.where(ices, MISSES, MEETS), np.where(level_ices, MISSES, UNKNOWN))
     if approved:
         in_cloud = np.full(base_ft_amsl.shape, MEETS)
     cloud = base_ft_amsl < cruise_ft

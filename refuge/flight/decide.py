@@ -9,6 +9,7 @@ from refuge.flight.basis import Basis
 from refuge.flight.checks import LEAST_CLEARANCE_FT, icing_codes, reach_codes
 from refuge.flight.light import light_codes
 from refuge.flight.runways import runway_codes
+from refuge.flight.starts import temperatures_at
 from refuge.flight.state_arrays import Bools, Floats
 from refuge.flight.verdict import MISSES, NOT_CHECKED, UNKNOWN, Codes, at_best_unknown
 from refuge.flight.winds import temperature_at
@@ -90,8 +91,18 @@ def _runway(basis: Basis) -> Codes:
 def _icing(basis: Basis) -> Codes:
     coldest, warmest = coldest_surface_c(basis), _warmest_surface_c(basis)
     known = np.isfinite(coldest) & np.isfinite(warmest)
-    cruise_c, _ = cruise_temperature_c(basis)
-    codes = icing_codes(
+    given_c = basis.question.oat_c
+    level_c, level_known = temperatures_at(basis.starts) if given_c is None else (given_c, True)
+    told, untold = (_icing_at(basis, cruise_c, coldest, warmest, known) for cruise_c in (level_c, None))
+    codes = np.where(level_known, told, untold)
+    # What says nothing of the window may hide freezing rain.
+    return np.where(basis.weighed.unsaid, at_best_unknown(codes), codes).astype(np.int8)
+
+
+def _icing_at(
+    basis: Basis, cruise_c: float | Floats | None, coldest: Floats, warmest: Floats, known: Bools
+) -> Codes:
+    return icing_codes(
         base_ft_amsl=basis.weighed.lowest_base_ft_amsl,
         ground_ft_amsl=basis.fields.elevation_ft,
         ground_known=basis.fields.height_known,
@@ -103,8 +114,6 @@ def _icing(basis: Basis) -> Codes:
         freezing=basis.weighed.freezing,
         approved=basis.question.aircraft.approved_for_icing,
     )
-    # What says nothing of the window may hide freezing rain.
-    return np.where(basis.weighed.unsaid, at_best_unknown(codes), codes).astype(np.int8)
 
 
 def coldest_surface_c(basis: Basis) -> Floats:

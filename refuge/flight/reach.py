@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from refuge.earth import Position, along, courses_deg_true, track_and_distance
+from refuge.earth import Points, Position, along, courses_deg_true, track_and_distance
 from refuge.flight.triangle import Bools, Floats, solve, wind_from_components
 from refuge.flight.winds import WindSites, wind_at
 
@@ -64,8 +64,10 @@ def error_radius_nm(distance_nm: npt.ArrayLike, hours: npt.ArrayLike) -> Floats:
     return np.asarray(grown + WIND_ERROR_KT * np.asarray(hours, dtype=float))
 
 
-def reach(start: Position, lat_deg: Floats, lon_deg: Floats, *, tas_kt: float, winds: Sequence[WindSites]) -> Reach:
-    """Return headings and minutes from `start` to n places in the worse of several wind fields.
+def reach(
+    start: Position | Points, lat_deg: Floats, lon_deg: Floats, *, tas_kt: float, winds: Sequence[WindSites]
+) -> Reach:
+    """Return headings and minutes from `start` (one, or one each) to n places in the worse of several wind fields.
 
     In one uniform wind this is the closed form; otherwise the wind is integrated in steps along
     the geodesic. Of two fields (the lowest level and the surface) the slower counts for nominal
@@ -91,7 +93,7 @@ def reach(start: Position, lat_deg: Floats, lon_deg: Floats, *, tas_kt: float, w
     )
 
 
-def _in_field(start: Position, track: Floats, distance: Floats, tas_kt: float, field: WindSites) -> Reach:
+def _in_field(start: Position | Points, track: Floats, distance: Floats, tas_kt: float, field: WindSites) -> Reach:
     steps = 1 if field.is_uniform else STEPS
     length = distance / steps
     minutes, earliest, latest = np.zeros_like(distance), np.zeros_like(distance), np.zeros_like(distance)
@@ -119,7 +121,7 @@ def _in_field(start: Position, track: Floats, distance: Floats, tas_kt: float, f
     )  # fmt: skip
 
 
-def _course(start: Position, track: Floats, from_nm: Floats, to_nm: Floats) -> Floats:
+def _course(start: Position | Points, track: Floats, from_nm: Floats, to_nm: Floats) -> Floats:
     """Return the course (degrees true) of the geodesics between two distances from `start`."""
     lat1, lon1 = along(start, track, from_nm)
     lat2, lon2 = along(start, track, to_nm)
