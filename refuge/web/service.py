@@ -5,6 +5,7 @@ worked out already, and then put in its place by one assignment: nobody waits, n
 """
 
 import asyncio
+import gc
 import logging
 import time
 from collections.abc import Callable
@@ -186,6 +187,8 @@ class Service:
             except Exception:
                 log.exception("an answer could not be made: %s", key)  # one question must not keep all others old
         self.state, self._landing = state, None
+        if before is None or before.held.world.places is not world.places:
+            gc.freeze()  # places stay for long: the collector need not walk them, and keep all waiting, again and again
         self._count(state, time.monotonic() - start_s)
         return True
 
