@@ -30,8 +30,10 @@ _WHO_HOLDS_IT = (
     " AND l.database = (SELECT oid FROM pg_database WHERE datname = current_database())"
 )
 _GIVES_UP_S = 10
-"""A connection that answers nothing for so long is given up, by us and by the server: both then know that
-the lock is lost well within a minute, also when a machine vanishes without a word."""
+"""A server that answers nothing for so long is given up: the lock is as good as lost."""
+_SILENT_S = 30
+"""So long after the last word of a worker the server ends its session, and its transaction: one that is frozen, or
+whose machine vanished, keeps others from leading no longer than that. It has to ask `held` more often."""
 _NAME_LENGTH = 63
 """PostgreSQL cuts a longer application_name (NAMEDATALEN)."""
 
@@ -79,10 +81,11 @@ class SessionLead:
                 return False
 
     def release(self) -> None:
-        """Let another lead, by ending the session."""
+        """Let another lead now, and end the session."""
         with self._one_at_a_time, suppress(StoreError), mapped_errors(self._engine):
-            self._conn.close()
-            self._engine.dispose()
+            self._conn.execute(text("SELECT pg_advisory_unlock_all()"))
+        self._conn.close()
+        self._engine.dispose()
 
 
 Lead = FileLead | SessionLead
@@ -129,10 +132,18 @@ def writing_only_while(engine: Engine, held: Callable[[], bool]) -> Iterator[Non
             )
 
     event.listen(engine, "commit", ask)
+    event.listen(engine, "begin", _end_if_silent)
     try:
         yield
     finally:
         event.remove(engine, "commit", ask)
+        event.remove(engine, "begin", _end_if_silent)
+
+
+def _end_if_silent(conn: Connection) -> None:
+    """Let no frozen worker hold the lock of those who write: see `_SILENT_S`."""
+    if conn.dialect.name == "postgresql" and conn.get_execution_options().get("refuge_writes"):
+        conn.exec_driver_sql(f"SET LOCAL idle_in_transaction_session_timeout = '{_SILENT_S}s'")
 
 
 def _lock_file(engine: Engine) -> Path | None:
@@ -206,21 +217,12 @@ def _session_lead(engine: Engine, worker: str) -> SessionLead | None:
         isolation_level="AUTOCOMMIT",
         connect_args={
             "connect_timeout": _GIVES_UP_S,
-            "keepalives_idle": _GIVES_UP_S,
-            "keepalives_interval": 5,
-            "keepalives_count": 3,
             "tcp_user_timeout": _GIVES_UP_S * 1000,
         },
     )
     with mapped_errors(engine):
         conn = alone.connect()
-        settings = {
-            "application_name": worker[:_NAME_LENGTH],
-            "tcp_keepalives_idle": str(_GIVES_UP_S),
-            "tcp_keepalives_interval": "5",
-            "tcp_keepalives_count": "3",
-            "tcp_user_timeout": str(_GIVES_UP_S * 1000),
-        }
+        settings = {"application_name": worker[:_NAME_LENGTH], "idle_session_timeout": f"{_SILENT_S}s"}
         for name, value in settings.items():
             conn.execute(text("SELECT set_config(:name, :value, false)"), {"name": name, "value": value})
         got, backend = conn.execute(text(f"SELECT pg_try_advisory_lock({_KEY}, {_SECOND}), pg_backend_pid()")).one()

@@ -9,7 +9,8 @@ import os
 import socket
 import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import partial
@@ -84,7 +85,7 @@ def work_once(job: Job, plan: Sequence[Planned], *, now: datetime | None = None)
             remedy="leave it to that one, or stop it first",
         )
     try:
-        with writing_only_while(job.engine, lead.held):
+        with _kept(lead), writing_only_while(job.engine, lead.held):
             _close_interrupted(job)
             return {each.feed: run_feed(job, each.feed, now=now) for each in plan if not job.wait(0)}
     finally:
@@ -95,8 +96,8 @@ def _lead_on(job: Job, plan: Sequence[Planned], lead: Lead) -> None:
     """Collect by the clock while the lock is held and nobody says stop."""
     said(logging.INFO, "leading", worker=job.worker)
     try:
-        with writing_only_while(job.engine, lead.held):
-            _collect_by_the_clock(job, plan, lead)
+        with _kept(lead) as lost, writing_only_while(job.engine, lead.held):
+            _collect_by_the_clock(job, plan, lost)
     except StoreError as exc:
         said(logging.ERROR, "store failed", error=exc)
         job.wait(ASKS_EVERY_S)
@@ -104,18 +105,38 @@ def _lead_on(job: Job, plan: Sequence[Planned], lead: Lead) -> None:
         lead.release()
 
 
-def _collect_by_the_clock(job: Job, plan: Sequence[Planned], lead: Lead) -> None:
-    _close_interrupted(job)
-    lost = threading.Event()
-    scheduler = _scheduler(replace(job, wait=partial(_stopped_or_lost, job.wait, lost)), plan)
-    scheduler.start()
-    try:
-        while not job.wait(ASKS_EVERY_S):
+@contextmanager
+def _kept(lead: Lead) -> Iterator[threading.Event]:
+    """Ask all the while whether the lock is held, which also keeps it; give what is set when it is lost."""
+    lost, over = threading.Event(), threading.Event()
+
+    def ask() -> None:
+        while not over.wait(ASKS_EVERY_S):
             if not lead.held():
-                said(logging.ERROR, "lock lost", worker=job.worker)
                 lost.set()
                 return
-        said(logging.INFO, "stopping", worker=job.worker)
+
+    asking = threading.Thread(target=ask, name="keeps the lead")
+    asking.start()
+    try:
+        yield lost
+    finally:
+        over.set()
+        asking.join()
+
+
+def _collect_by_the_clock(job: Job, plan: Sequence[Planned], lost: threading.Event) -> None:
+    _close_interrupted(job)
+    wait = partial(_stopped_or_lost, job.wait, lost)
+    scheduler = _scheduler(replace(job, wait=wait), plan)
+    scheduler.start()
+    try:
+        while not wait(ASKS_EVERY_S):
+            pass
+        if lost.is_set():
+            said(logging.ERROR, "lock lost", worker=job.worker)
+        else:
+            said(logging.INFO, "stopping", worker=job.worker)
     finally:
         scheduler.shutdown(wait=True)
 
