@@ -99,10 +99,11 @@ def warnings(
         yield "night without panel light and torch: only instruments with their own light can be read"
 
 
-def _engine_warnings(case: Case, run: Run, ends: Ends) -> Iterator[str]:
+def of_unknown_end(case: Case, run: Run) -> list[str]:
+    """Return what information could rest on that runs with the engine, where the fuel is not given."""
     if case.engine_min is not None:
-        return
-    driven = sorted(
+        return []
+    return sorted(
         {
             name
             for function in INFORMATION
@@ -110,6 +111,10 @@ def _engine_warnings(case: Case, run: Run, ends: Ends) -> Iterator[str]:
             if run.network.sources[name].kind not in STORED and run.end_min(name) is None
         }
     )
+
+
+def _engine_warnings(case: Case, run: Run, ends: Ends) -> Iterator[str]:
+    driven = of_unknown_end(case, run)
     if driven:
         more = "" if information_min(ends) is None else "; the endurance is the least without it"
         yield f"{' and '.join(driven)} runs with the engine, and the fuel is not given (--fuel-min){more}"

@@ -1,9 +1,9 @@
 """How long attitude, airspeed and altitude last after a failure: information endurance."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from refuge.aircraft.account import assumptions, limited_why, warnings
+from refuge.aircraft.account import assumptions, limited_why, of_unknown_end, warnings
 from refuge.aircraft.airframe import Aircraft
 from refuge.aircraft.case import Case, FlightState, check, derate_all, failure_text
 from refuge.aircraft.circuit import Circuit
@@ -18,6 +18,8 @@ from refuge.aircraft.timeline import (
     phases,
 )
 
+PLENTY_MIN = 1e6
+"""More fuel than any aircraft carries."""
 MARGIN_MIN = 15.0
 """Minutes kept in hand: the pattern of 14 CFR 121.633."""
 
@@ -28,7 +30,8 @@ class Endurance:
 
     ``information_min`` is derated, ``nominal_min`` is not; ``None`` is "not known". ``limited_by``
     is the function that ends first, ``limited_why`` what ends it. Where ``dependable`` is false a source it
-    rests on cannot be relied upon, and nothing may be planned on it.
+    rests on cannot be relied upon, and nothing may be planned on it. ``more_with_fuel``: something that runs with
+    the engine could add to it, and the fuel is not given.
     """
 
     information_min: float | None
@@ -41,6 +44,7 @@ class Endurance:
     phases: tuple[Phase, ...]
     assumptions: tuple[str, ...]
     warnings: tuple[str, ...]
+    more_with_fuel: bool = False
 
 
 def budget_min(endurance: Endurance, margin_min: float = MARGIN_MIN) -> float | None:
@@ -94,8 +98,17 @@ def endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
             shed=case.shed_steps,
         ),
         assumptions=tuple(assumptions(case, run, deratings, information)),
+        more_with_fuel=bool(of_unknown_end(case, run)) and _more_with_fuel(case, factors, information),
         warnings=tuple(warnings(case, run, deratings, ends, dry=dry, dependable=dependable)),
     )
+
+
+def _more_with_fuel(case: Case, factors: Mapping[str, float], information: float | None) -> bool:
+    """Return whether information of known length would last longer with all the fuel one could want."""
+    if information is None:
+        return False
+    fuelled = replace(case, state=replace(case.state, fuel_min=PLENTY_MIN))
+    return (fuelled.information_left_min(factors) or 0.0) > information
 
 
 def _first_to_end(ends: Mapping[Function, float | None], engine_min: float | None) -> Function:

@@ -103,17 +103,17 @@ def _answer(
 ) -> str:
     from refuge.aircraft.case import failure_text
     from refuge.aircraft.comparison import other_failures, sensitivity
-    from refuge.render.compare import compared_json, compared_text
+    from refuge.render.compare import compared_text
     from refuge.render.endurance import answer_json, endurance_text
 
-    if len(shown) == 2:
-        if as_json:
-            return json.dumps(compared_json(*shown, margin_min=margin), indent=2) + "\n"
-        return compared_text(*shown, margin_min=margin)
     found = shown[0][1]
+    compared = shown[1] if len(shown) == 2 else None
+    if compared is not None and not as_json:
+        return compared_text(shown[0], compared, margin_min=margin)
     others, changes = other_failures(flown, state), sensitivity(flown, state)
     if as_json:
-        return json.dumps(answer_json(found, margin_min=margin, others=others, changes=changes), indent=2) + "\n"
+        body = answer_json(found, margin_min=margin, others=others, changes=changes, compared=compared)
+        return json.dumps(body, indent=2) + "\n"
     failure = failure_text(state.failure)
     return endurance_text(flown, found, failure=failure, margin_min=margin, others=others, changes=changes)
 

@@ -1,14 +1,11 @@
-"""Two endurances side by side, as text and as JSON."""
+"""Two endurances side by side, as text."""
 
 import math
 from collections.abc import Iterator
-from typing import Any
 
 from refuge.aircraft.endurance import Endurance, budget_min
 from refuge.render.bars import LEGEND, bar, ruler, scale_min, words
-from refuge.render.endurance import endurance_json, notes
-
-WIDTH = 100
+from refuge.render.endurance import notes
 
 
 def compared_text(first: tuple[str, Endurance], second: tuple[str, Endurance], *, margin_min: float) -> str:
@@ -28,14 +25,6 @@ def compared_text(first: tuple[str, Endurance], second: tuple[str, Endurance], *
     for label, found in (first, second):
         lines += notes(f"Warnings for {label}", found.warnings)
     return "\n".join(line.rstrip() for line in lines) + "\n"
-
-
-def compared_json(
-    first: tuple[str, Endurance], second: tuple[str, Endurance], *, margin_min: float
-) -> dict[str, Any]:
-    """Return the object of the first endurance, with the second and its name under ``compared``."""
-    other = {"name": second[0], **endurance_json(second[1], margin_min=margin_min)}
-    return {"name": first[0], **endurance_json(first[1], margin_min=margin_min), "compared": other}
 
 
 def _rows(first: Endurance, second: Endurance, margin_min: float) -> Iterator[tuple[str, str, str]]:

@@ -38,9 +38,20 @@ def endurance_json(found: Endurance, *, margin_min: float) -> dict[str, Any]:
 
 
 def answer_json(
-    found: Endurance, *, margin_min: float, others: Sequence[tuple[str, Endurance]], changes: Sequence[Change]
+    found: Endurance,
+    *,
+    margin_min: float,
+    others: Sequence[tuple[str, Endurance]],
+    changes: Sequence[Change],
+    compared: tuple[str, Endurance] | None = None,
 ) -> dict[str, Any]:
-    """Return the object of `endurance_json`, with a line for each other failure and each small change."""
+    """Return the object of `endurance_json`, with other failures, small changes, and what it is compared with.
+
+    ``compared`` is null, or such an object of the other aircraft or state, with its ``name``.
+    """
+    second = (
+        None if compared is None else {"name": compared[0], **endurance_json(compared[1], margin_min=margin_min)}
+    )
     return {
         **endurance_json(found, margin_min=margin_min),
         "other_failures": {
@@ -53,6 +64,7 @@ def answer_json(
             for name, other in others
         },
         "sensitivity": [{"what": change.what, "minutes": _minutes(change.minutes)} for change in changes],
+        "compared": second,
     }
 
 
@@ -115,7 +127,8 @@ def _headline(found: Endurance, margin_min: float) -> Iterator[str]:
     if not found.dependable:
         yield "NOT DEPENDABLE: nothing may be planned on this endurance"
     why = f"{found.limited_by}: {found.limited_why}"
-    yield f"Information lasts {_whole(found.information_min)} min ({why}){_nominal(found)}"
+    least = "at least " if found.more_with_fuel else ""
+    yield f"Information lasts {least}{_whole(found.information_min)} min ({why}){_nominal(found)}"
     less = f"less {found.recognition_min:g} min to recognise and {margin_min:g} min of margin"
     yield f"Budget {_whole(budget)} min: {less}"
 
@@ -131,7 +144,8 @@ def _other(failure: str, found: Endurance) -> str:
         return f"{failure}: UNKNOWN - {found.limited_why}"
     doubt = "" if found.dependable else ", NOT DEPENDABLE"
     why = f"{found.limited_by}: {found.limited_why}"
-    return f"{failure}: information lasts {_whole(found.information_min)} min ({why}){doubt}"
+    least = "at least " if found.more_with_fuel else ""
+    return f"{failure}: information lasts {least}{_whole(found.information_min)} min ({why}){doubt}"
 
 
 def _phase_rows(phases: Sequence[Phase]) -> Iterator[tuple[str, ...]]:

@@ -209,7 +209,9 @@ def test_two_aircraft_side_by_side(capsys: pytest.CaptureFixture[str]) -> None:
     information = [str(int(each["information_min"])) for each in (one, two)]
     assert lines[1] == ["information", information[0], "min", information[1], "min"]
     assert any(line[:2] == ["attitude", "1"] for line in lines)
+    assert one["compared"] is None
     both = answer(capsys, GLASS, "--compare", PAIR)
+    assert both.keys() == one.keys()
     assert both["information_min"] == one["information_min"]
     assert both["compared"]["name"] == "XA-PAIR"
     assert both["compared"]["information_min"] == two["information_min"]

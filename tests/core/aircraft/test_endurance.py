@@ -481,3 +481,14 @@ def test_common_practice_comes_out() -> None:
     assert budget is not None
     assert budget + found.recognition_min == 60  # a margin of 30, recognition counted apart
     assert found.functions["radio"].end_min == 60
+
+
+def test_what_only_fuel_could_lengthen_says_at_least() -> None:
+    flown = aircraft(*SIMPLE, load("display", ["main"], "heading", primary_display=True))
+    display = parse_failure("display")
+    assert asked(flown, failure=display).more_with_fuel  # the alternator runs on, nobody said how long
+    assert not asked(flown, failure=display, fuel_min=200).more_with_fuel
+    assert not asked(flown).more_with_fuel
+    only = aircraft(*SIMPLE[:3], load("display", ["main"], "attitude", primary_display=True))
+    lost = asked(only, failure=display)
+    assert (lost.information_min, lost.more_with_fuel) == (0, False)  # no fuel brings a dead display back
