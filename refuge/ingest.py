@@ -111,7 +111,7 @@ def _ingest_cycle(
         if progress and done % CHUNK == 0:
             progress(CHUNK)
     with writing(engine) as conn:
-        new = add_bulletins(conn, list(decoded.values()), decoder=str(DECODER_VERSION))
+        new = add_bulletins(conn, decoded, decoder=str(DECODER_VERSION))
         if also:
             also(conn)
     if progress:

@@ -2,6 +2,8 @@
 
 import hashlib
 import re
+from datetime import datetime
+from functools import lru_cache
 
 from refuge.weather.bulletin import Bulletin, Kind
 from refuge.weather.metar import past_instants
@@ -22,10 +24,20 @@ def digest_of(bulletin: Bulletin) -> str:
     text = _normal(bulletin)
     received_at = aware_utc(bulletin.received_at)
     match = _DDHHMM.search(text)
-    instants = past_instants(match, received_at) if match else []
-    anchor = iso(instants[0]) if instants else received_at.date().isoformat()
+    anchor = _anchor(match[0], received_at) if match else _day(received_at)
     whole = f"{bulletin.kind}\n{anchor}\n{text}".encode(errors="surrogatepass")
     return hashlib.blake2b(whole, digest_size=16).hexdigest()
+
+
+@lru_cache(maxsize=4096)  # a cycle of thousands has few such groups
+def _anchor(group: str, received_at: datetime) -> str:
+    match = _DDHHMM.fullmatch(group)
+    instants = past_instants(match, received_at) if match else []
+    return iso(instants[0]) if instants else _day(received_at)
+
+
+def _day(received_at: datetime) -> str:
+    return received_at.date().isoformat()
 
 
 def correction_rank(raw: str, *, corrected: bool) -> int:

@@ -43,15 +43,28 @@ def latest_observations(
     Of several for one time the latest correction counts, else the last received. Without
     `station_ids`, all stations that this store ever heard.
     """
+    found = latest_records(conn, now, station_ids=station_ids)
+    return {station: observation_from_text(found[station]) for station in sorted(found)}
+
+
+def latest_records(
+    conn: Connection, now: datetime, *, station_ids: Collection[str] | None = None
+) -> dict[str, str]:
+    """Return what `latest_observations` does, as the store keeps it."""
     usable = (latest.c.received_at <= now) & (latest.c.stamped_at <= now + AHEAD_OBSERVED)
     rows = conn.execute(
         select(latest.c.station, case((usable, latest.c.record), else_=None)).where(
             latest.c.kind == Kind.METAR, _among(latest.c.station, station_ids)
         )
-    ).all()
-    others = [station for station, record in rows if record is None]
-    found = {station: record for station, record in rows if record is not None} | _newest_records(conn, now, others)
-    return {station: observation_from_text(found[station]) for station in sorted(found)}
+    )
+    found: dict[str, str] = {}
+    others = []
+    for station, record in rows:
+        if record is None:
+            others.append(station)
+        else:
+            found[station] = record
+    return found | _newest_records(conn, now, others)
 
 
 def _newest_records(conn: Connection, now: datetime, stations: Collection[str]) -> dict[str, str]:

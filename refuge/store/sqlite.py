@@ -12,6 +12,8 @@ from refuge.errors import StoreError
 
 BUSY_MS = 5000
 _JOURNAL_LIMIT_BYTES = 64 * 1024 * 1024
+_CACHE_KIB = 32 * 1024
+"""Room for the newest report of every station of the world (12 MB), which else are read anew each time."""
 
 
 def open_sqlite(url: URL) -> Engine:
@@ -44,6 +46,7 @@ def _set_up(connection: SqliteConnection, _entry: ConnectionPoolEntry) -> None:
     _switch_to_wal(connection)
     connection.execute("PRAGMA synchronous=NORMAL")
     connection.execute(f"PRAGMA journal_size_limit={_JOURNAL_LIMIT_BYTES}")
+    connection.execute(f"PRAGMA cache_size=-{_CACHE_KIB}")
 
 
 def _switch_to_wal(connection: SqliteConnection) -> None:

@@ -1,6 +1,6 @@
 """Bulletins into the store: raw text once, what it was decoded to, and who was heard."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import Connection, Table, delete, select
@@ -25,16 +25,13 @@ def known_digests(conn: Connection, digests: Iterable[str]) -> set[str]:
     return found
 
 
-def add_bulletins(conn: Connection, items: Sequence[tuple[Bulletin, Decoded]], *, decoder: str) -> set[str]:
-    """Store bulletins with what they were decoded to; return the digests of those that were new.
+def add_bulletins(conn: Connection, items: Mapping[str, tuple[Bulletin, Decoded]], *, decoder: str) -> set[str]:
+    """Store bulletins with what they were decoded to, by digest; return the digests of those that were new.
 
     A bulletin that is there already keeps its first receipt and its decoded row.
     """
-    by_digest: dict[str, tuple[Bulletin, Decoded]] = {}
-    for bulletin, value in items:
-        by_digest.setdefault(digest_of(bulletin), (bulletin, value))
-    known = known_digests(conn, by_digest)
-    new = {digest: item for digest, item in by_digest.items() if digest not in known}
+    known = known_digests(conn, items)
+    new = {digest: item for digest, item in items.items() if digest not in known}
     if not new:
         return set()
     insert_if_absent(conn, bulletins, [_bulletin_row(digest, item[0]) for digest, item in new.items()])

@@ -171,7 +171,7 @@ def test_cycles_are_never_divided_and_small_ones_put_together(
     sizes: list[int] = []
     real = add_bulletins
 
-    def counted(conn: Connection, items: list[object], *, decoder: str) -> set[str]:
+    def counted(conn: Connection, items: dict[str, object], *, decoder: str) -> set[str]:
         sizes.append(len(items))
         return real(conn, items, decoder=decoder)  # type: ignore[arg-type]
 
