@@ -25,9 +25,10 @@ from refuge.world import World, read_world
 
 MOST_KEPT = 1024
 """Answers kept ready at most; the oldest goes."""
-MOST_POLLED = 128
-"""Answers worked out anew with each new world, the last asked first; others when they are asked again."""
 POLLED_WITHIN_S = 180.0
+"""What was asked no longer ago is worked out anew with each new world, the last asked first."""
+POLLED_TAKE_S = 10.0
+"""For no longer than this, since the new world waits for it; the rest is worked out when it is asked again."""
 MOST_IN_WORK = 64
 """Questions in work at most: beyond this a request is refused rather than kept waiting."""
 WORLD_LASTS = timedelta(minutes=5)
@@ -179,7 +180,10 @@ class Service:
         )
         lasts_s = WORLD_LASTS.total_seconds() if self.moving else float("inf")
         state = State(held, time.monotonic() + lasts_s)
+        until_s = time.monotonic() + POLLED_TAKE_S
         for key, kept in self._polled():
+            if time.monotonic() > until_s:
+                break
             try:
                 state.answers[key] = Kept(make_ready(kept.make(held)), kept.make, kept.asked_s)
             except RefugeError:
@@ -188,7 +192,7 @@ class Service:
                 log.exception("an answer could not be made: %s", key)  # one question must not keep all others old
         self.state, self._landing = state, None
         if before is None or before.held.world.places is not world.places:
-            gc.freeze()  # places stay for long: the collector need not walk them, and keep all waiting, again and again
+            gc.freeze()  # places stay for long: the collector need not walk them again and again, all waiting
         self._count(state, time.monotonic() - start_s)
         return True
 
@@ -197,8 +201,7 @@ class Service:
             return []
         since_s = time.monotonic() - POLLED_WITHIN_S
         polled = [(key, kept) for key, kept in dict(self.state.answers).items() if kept.asked_s >= since_s]
-        polled.sort(key=lambda item: item[1].asked_s)
-        return polled[-MOST_POLLED:]
+        return sorted(polled, key=lambda item: item[1].asked_s, reverse=True)
 
     def _count(self, state: State, took_s: float) -> None:
         world, meters = state.held.world, self.meters
