@@ -28,6 +28,7 @@ class Asked(Options):
     limit: int | None = None
     as_json: bool = False
     as_geojson: bool = False
+    areas: bool = False
     now: str | None = None
     store: str | None = None
 
@@ -64,6 +65,7 @@ class Asked(Options):
     "--limit", type=int, metavar="N",
     help="Show N airfields (12 in a table, 200 as JSON; 0: all). What meets is always shown.",
 )  # fmt: skip
+@click.option("--areas", is_flag=True, help="Where the weather is good around, when the budget ends.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.option("--geojson", "as_geojson", is_flag=True, help="Print GeoJSON.")
 @now_option
@@ -128,8 +130,10 @@ def _answer(asked: Asked, shortlist: "Shortlist") -> str:
         from refuge.render.find_json import JSON_LIMIT, find_geojson, find_json, json_line
 
         limit = JSON_LIMIT if asked.limit is None else asked.limit or None
-        body = find_geojson(shortlist, limit=limit) if asked.as_geojson else find_json(shortlist, limit=limit)
+        make = find_geojson if asked.as_geojson else find_json
+        body = make(shortlist, limit=limit, areas=asked.areas)
         return json_line(body)
     from refuge.render.find_text import find_text
 
-    return find_text(shortlist, limit=TABLE_LIMIT if asked.limit is None else asked.limit or None)
+    limit = TABLE_LIMIT if asked.limit is None else asked.limit or None
+    return find_text(shortlist, limit=limit, areas=asked.areas)

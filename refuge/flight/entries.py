@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from refuge.airfield import Airfield
+from refuge.flight.around import Around, around
 from refuge.flight.certainty import Certainty
 from refuge.flight.compass import Turn, timed_turn
 from refuge.flight.decide import CheckName
@@ -22,6 +23,7 @@ from refuge.weather.expected import worst_of
 from refuge.weather.sky import CeilingAt, NoCeiling, UnknownCeiling
 
 OVERHEAD_NM = 0.5
+MOST_HEADS = 5
 """Nearer than this a heading means nothing."""
 
 
@@ -46,7 +48,8 @@ class Entry:
     """One airfield of a shortlist. Minutes count from the turn; ``None`` is "never" or "not known".
 
     ``heading_deg_compass`` and ``turn`` are those to set out with, ``None`` where the true heading means
-    nothing (overhead, never reached) or the compass is of no use.
+    nothing (overhead, never reached) or the compass is of no use. ``independent_way`` numbers the way it belongs
+    to: refuges of one way hang on the same evidence.
     """
 
     airfield: Airfield
@@ -76,6 +79,8 @@ class Entry:
     best_runway: EndWind | None
     density_altitude: str | None
     advice: tuple[str, ...]
+    around: Around
+    independent_way: int | None
 
 
 def entries(shortlist: Shortlist, limit: int | None = None) -> Iterator[Entry]:
@@ -123,6 +128,8 @@ def entry(shortlist: Shortlist, i: int) -> Entry:
         best_runway=best_end(shortlist, i),
         density_altitude=density_altitude_words(shortlist, i),
         advice=advice(shortlist, i),
+        around=around(shortlist, i),
+        independent_way=int(shortlist.ways.way[i]) or None,
     )
 
 
@@ -256,13 +263,28 @@ def summary(shortlist: Shortlist) -> str:
     verdict = shortlist.verdict
     total, meets, misses = verdict.size, shortlist.meeting, int((verdict == MISSES).sum())
     counts = f"{meets} of {total} airfields in question meet, {misses} miss, {total - meets - misses} are unknown"
-    if meets or not total:
-        return counts if total else "no airfield lies in question: nothing within reach of the position"
+    if meets:
+        return f"{counts}{_independence(shortlist)}"
+    if not total:
+        return "no airfield lies in question: nothing within reach of the position"
     stands = Counter[str]()
     for name, codes in shortlist.codes.items():
         stands[name] = int((codes < MEETS).sum())
     obstacle, count = stands.most_common(1)[0]
     return f"{counts}. In the way for most ({count}): {_obstacle(shortlist, obstacle)}"
+
+
+def _independence(shortlist: Shortlist) -> str:
+    """Return how many independent ways there are among several refuges, and what each hangs on first."""
+    ways, total = shortlist.ways, shortlist.meeting
+    if total < 2:
+        return ""
+    heads = ", ".join(shortlist.basis.airfields[head].id for head in ways.heads[:MOST_HEADS])
+    if ways.count == 1:
+        return f". They hang on the same evidence: one way, not {total} (best: {heads})"
+    more = ", ..." if ways.count > MOST_HEADS else ""
+    rest = "" if ways.count == total else "; the rest hang on the same evidence"
+    return f". Independent of each other: {ways.count} ways ({heads}{more}){rest}"
 
 
 def _obstacle(shortlist: Shortlist, name: str) -> str:

@@ -13,6 +13,7 @@ import numpy as np
 from refuge.flight.basis import Basis, basis_of
 from refuge.flight.certainty import Certainty, certainties
 from refuge.flight.decide import CheckName, codes_of, lacks
+from refuge.flight.independence import Ways, ways_of
 from refuge.flight.question import Question
 from refuge.flight.situation import Situation
 from refuge.flight.state_arrays import Floats, Ints
@@ -24,7 +25,8 @@ class Shortlist:
     """The verdicts of n airfields, in the order of ``basis.airfields``.
 
     ``codes`` holds one array of shape (n,) for each check, ``verdict`` their sum, ``lack`` by how
-    much the worst check misses, ``order`` the indices best first.
+    much the worst check misses, ``order`` the indices best first, ``ways`` which of those that meet
+    hang on evidence of their own.
     """
 
     basis: Basis
@@ -33,6 +35,7 @@ class Shortlist:
     lack: Floats
     certainty: tuple[Certainty, ...]
     order: Ints
+    ways: Ways
 
     def word(self, index: int) -> Word:
         """Return the verdict of one airfield as a word."""
@@ -51,13 +54,15 @@ def build(question: Question, situation: Situation) -> Shortlist:
     verdict = worst(*codes.values())
     lack = lacks(basis, codes)
     certainty = certainties(basis.network, basis.weighed, verdict)
+    order = _order(basis, codes, verdict, lack, np.array([c.score for c in certainty], dtype=float))
     return Shortlist(
         basis=basis,
         codes=codes,
         verdict=verdict,
         lack=lack,
         certainty=certainty,
-        order=_order(basis, codes, verdict, lack, np.array([c.score for c in certainty], dtype=float)),
+        order=order,
+        ways=ways_of(basis.weighed, verdict, order),
     )
 
 

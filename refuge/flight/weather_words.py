@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from refuge.flight.around import around, around_words
 from refuge.flight.bearing import AREA_NM, BORROW_FORECAST_NM, BORROW_REPORT_NM
 from refuge.flight.evidence import (
     PROVED_BY_ANY_TAF_FT,
@@ -179,11 +180,13 @@ def area_words(shortlist: Shortlist, index: int) -> str:
         spoiling = [name for name, each in zip(names, codes, strict=True) if each == code]
         if spoiling:
             more = f" and {len(spoiling) - MOST_SHOWN} more" if len(spoiling) > MOST_SHOWN else ""
-            return f"{', '.join(spoiling[:MOST_SHOWN])}{more} {word} ({len(asks)} stations within {radius:.0f} NM)"
+            said = f"{', '.join(spoiling[:MOST_SHOWN])}{more} {word} ({len(asks)} stations within {radius:.0f} NM)"
+            return f"{said}; {around_words(around(shortlist, index))}"
     for element, bears in (
         ("ceiling", weighed.area_answer.bears_ceiling[asks]),
         ("visibility", weighed.area_answer.bears_visibility[asks]),
     ):
         if not bears.any():
             return f"none of {len(asks)} stations within {radius:.0f} NM tells of the {element}"
-    return f"all {len(asks)} stations within {radius:.0f} NM meet: {', '.join(names[:MOST_SHOWN])}"
+    said = f"all {len(asks)} stations within {radius:.0f} NM meet: {', '.join(names[:MOST_SHOWN])}"
+    return f"{said}; {around_words(around(shortlist, index))}"

@@ -6,13 +6,16 @@ from datetime import datetime
 from typing import Any
 
 from refuge.airfield import Airfield
+from refuge.flight.around import Around
 from refuge.flight.caution import CAUTION
 from refuge.flight.compass import Heading, Turn
 from refuge.flight.entries import Entry, Evidence, entries, summary
+from refuge.flight.good_weather import good_weather
 from refuge.flight.minimums import Limits, Minimums
 from refuge.flight.question import Question
 from refuge.flight.runways import EndWind
 from refuge.flight.shortlist import Shortlist
+from refuge.render.areas import areas_json
 from refuge.render.compass import compass_notes
 from refuge.render.endurance import endurance_json
 from refuge.weather.record import conditions_record
@@ -22,10 +25,11 @@ JSON_LIMIT = 200
 """So many entries where nobody says how many."""
 
 
-def find_json(shortlist: Shortlist, *, limit: int | None = None) -> dict[str, Any]:
+def find_json(shortlist: Shortlist, *, limit: int | None = None, areas: bool = False) -> dict[str, Any]:
     """Return the object of interface.md, `refuge find`, to the letter, and some keys besides.
 
     Everything that meets is among the entries, whatever the limit; ``left_out`` counts the rest.
+    ``areas`` of good weather are worked out only where they are asked for.
     """
     question = shortlist.basis.question
     shown = [entry_json(entry) for entry in entries(shortlist, limit)]
@@ -35,6 +39,8 @@ def find_json(shortlist: Shortlist, *, limit: int | None = None) -> dict[str, An
         "endurance": endurance_json(question.endurance, margin_min=question.margin_min),
         "budget_min": _number(shortlist.basis.arrival.budget_min),
         "summary": summary(shortlist),
+        "independent_ways": shortlist.ways.count,
+        "areas": areas_json(good_weather(shortlist.basis)) if areas else None,
         "entries": shown,
         "left_out": len(shortlist.basis.airfields) - len(shown),
         "assumptions": list(assumptions(shortlist)),
@@ -42,9 +48,9 @@ def find_json(shortlist: Shortlist, *, limit: int | None = None) -> dict[str, An
     }
 
 
-def find_geojson(shortlist: Shortlist, *, limit: int | None = None) -> dict[str, Any]:
+def find_geojson(shortlist: Shortlist, *, limit: int | None = None, areas: bool = False) -> dict[str, Any]:
     """Return the same answer as a GeoJSON FeatureCollection (RFC 7946), one point an airfield."""
-    body = find_json(shortlist, limit=limit)
+    body = find_json(shortlist, limit=limit, areas=areas)
     features = [
         {
             "type": "Feature",
@@ -139,6 +145,21 @@ def entry_json(entry: Entry) -> dict[str, Any]:
         "best_runway": _best_runway_json(entry.best_runway),
         "density_altitude": entry.density_altitude,
         "advice": list(entry.advice),
+        "around": around_json(entry.around),
+        "independent_way": entry.independent_way,
+    }
+
+
+def around_json(found: Around) -> dict[str, Any]:
+    """Return how an error circle divides among the stations around, as JSON values."""
+    return {
+        "good_share": _number(found.shares.good),
+        "other_share": _number(found.shares.other),
+        "untold_share": _number(found.shares.untold),
+        "good": list(found.good),
+        "missing": list(found.missing),
+        "unknown": list(found.unknown),
+        "lone": found.lone,
     }
 
 

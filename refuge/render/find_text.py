@@ -8,9 +8,11 @@ from datetime import datetime
 from refuge.flight.caution import CAUTION
 from refuge.flight.compass import Compass
 from refuge.flight.entries import OVERHEAD_NM, Entry, entries, summary
+from refuge.flight.good_weather import good_weather
 from refuge.flight.phrases import ceiling_phrase, clock, visibility_phrase, wind_phrase
 from refuge.flight.shortlist import Shortlist
 from refuge.flight.verdict import Word
+from refuge.render.areas import areas_lines
 from refuge.render.compass import heading_kind, three_digits, turn_text
 from refuge.render.find_json import assumptions
 from refuge.weather.category import category
@@ -23,7 +25,7 @@ WIDTH = 110
 _MINUTES_OF_TWO_HOURS, _MINUTES_OF_TWO_DAYS = 120, 2880
 
 
-def find_text(shortlist: Shortlist, *, limit: int | None = SHOWN) -> str:
+def find_text(shortlist: Shortlist, *, limit: int | None = SHOWN, areas: bool = False) -> str:
     """Return the answer for a terminal: endurance, the table, why the first ones miss, the caution."""
     basis = shortlist.basis
     shown = list(entries(shortlist, limit))
@@ -33,6 +35,7 @@ def find_text(shortlist: Shortlist, *, limit: int | None = SHOWN) -> str:
         "",
         *textwrap.wrap(summary(shortlist), WIDTH),
         "",
+        *(_areas(shortlist) if areas else ()),
         *_table(shown, basis.compass),
         *([f"  and {left} more (all of them: --json --limit 0)"] if left > 0 else []),
         "",
@@ -42,6 +45,12 @@ def find_text(shortlist: Shortlist, *, limit: int | None = SHOWN) -> str:
         *textwrap.wrap(CAUTION, WIDTH),
     ]
     return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def _areas(shortlist: Shortlist) -> Iterator[str]:
+    for line in areas_lines(good_weather(shortlist.basis)):
+        yield from textwrap.wrap(line, WIDTH, subsequent_indent="  ")
+    yield ""
 
 
 def _head(shortlist: Shortlist) -> Iterator[str]:

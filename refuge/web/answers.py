@@ -39,6 +39,7 @@ class Finding:
     options: Options
     limit: int
     geojson: bool
+    areas: bool = False
 
 
 def find_now(finding: Finding, held: Held) -> Made:
@@ -64,7 +65,7 @@ def find_as_of(finding: Finding, held: Held, store: Store, now: datetime) -> Mad
 
 def _found(finding: Finding, shortlist: Shortlist) -> Made:
     as_json = find_geojson if finding.geojson else find_json
-    body = as_json(shortlist, limit=finding.limit)
+    body = as_json(shortlist, limit=finding.limit, areas=finding.areas)
     # As of when it was worked out, and with how new data, is no part of what the answer says.
     says = body | {"data_as_of": None, "question": body["question"] | {"now": None}}
     return Made(body=json_line(body), covers=json_line(says), media=GEOJSON if finding.geojson else JSON)

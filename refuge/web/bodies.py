@@ -76,6 +76,8 @@ class Entry(BaseModel):
     evidence: list[Evidence]
     certainty: Certainty
     lack: float | None
+    around: Object
+    independent_way: int | None
 
 
 class FindBody(BaseModel):
@@ -86,6 +88,8 @@ class FindBody(BaseModel):
     endurance: Object
     budget_min: float | None
     summary: str
+    independent_ways: int = Field(ge=0)
+    areas: Object | None
     entries: list[Entry]
     left_out: int = Field(ge=0)
     assumptions: list[str]

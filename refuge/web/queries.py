@@ -72,6 +72,7 @@ class FindQuery(Query):
     heading: Annotated[
         str | None, _text("Heading now: 270 by compass, 270T true.", r"^(?:360|3[0-5]\d|[12]?\d?\d)T?$", "270T")
     ] = None
+    areas: Annotated[bool, Field(description="Where the weather is good around, when the budget ends.")] = False
     limit: Annotated[int, Field(ge=1, le=MOST_FOUND, description="Airfields shown; what meets always is.")] = (
         JSON_LIMIT
     )

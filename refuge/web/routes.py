@@ -84,7 +84,9 @@ async def find(request: Request, query: Annotated[FindQuery, Query()]) -> Respon
 
     Without `now` the answer is as of the server's last look at its store, at most about a minute ago.
     """
-    finding = answers.Finding(options=query.options(), limit=query.limit, geojson=_geojson(request, query.format))
+    finding = answers.Finding(
+        options=query.options(), limit=query.limit, geojson=_geojson(request, query.format), areas=query.areas
+    )
     if query.now is None:
         return await _kept(request, partial(answers.find_now, finding))
     store = _service(request).engine
