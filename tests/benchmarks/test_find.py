@@ -149,7 +149,7 @@ def best_of(times: int, work: Callable[[], object]) -> float:
 def test_verdicts_against_a_plain_loop(benchmark: BenchmarkFixture) -> None:
     """All checks of 300 fields on arrays, against a loop that does less: at least 10 times as fast."""
     situation, asked = world(300, 100), question()
-    shortlist = benchmark.pedantic(lambda: build(asked, situation), rounds=5, warmup_rounds=1)
+    shortlist = benchmark(build, asked, situation)
     assert shortlist.verdict.size == 300
     if benchmark.disabled:
         return
@@ -179,7 +179,7 @@ def test_cold_find(benchmark: BenchmarkFixture, tmp_path: Path) -> None:
     def find() -> None:
         assert subprocess.run(ask, check=False, capture_output=True, cwd=ROOT).returncode == 0
 
-    benchmark.pedantic(find, rounds=3, warmup_rounds=1)
+    benchmark(find)
     if benchmark.disabled:
         return
     imports = [sys.executable, "-c", "import sqlalchemy, pyproj, numpy"]
