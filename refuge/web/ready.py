@@ -5,7 +5,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 from hashlib import blake2b
-from typing import Any
 
 from starlette.types import Send
 
@@ -36,6 +35,11 @@ class Ready:
     packed: bytes | None
     packed_headers: Headers
     unchanged_headers: Headers
+
+    @property
+    def size_bytes(self) -> int:
+        """Return how much its bodies take."""
+        return len(self.body) + len(self.packed or b"")
 
 
 def make_ready(made: Made) -> Ready:
@@ -130,8 +134,3 @@ def _weights(header: bytes) -> dict[str, float]:
         except ValueError:
             found[name] = 0.0
     return found
-
-
-def as_dict(headers: Headers) -> dict[str, Any]:
-    """Return headers by name, as text."""
-    return {name.decode("latin-1"): value.decode("latin-1") for name, value in headers}

@@ -23,8 +23,8 @@ from refuge.web.ready import Made, Ready, make_ready
 from refuge.wiring import Parties, parties_by_id
 from refuge.world import World, read_world
 
-MOST_KEPT = 1024
-"""Answers kept ready at most; the oldest goes."""
+MOST_KEPT, MOST_KEPT_BYTES = 1024, 256 * 1024 * 1024
+"""Answers kept ready at most; the one that was not asked for longest goes."""
 POLLED_WITHIN_S = 180.0
 """What was asked no longer ago is worked out anew with each new world, the last asked first."""
 POLLED_TAKE_S = 10.0
@@ -70,6 +70,15 @@ class State:
     good_until_s: float
     answers: dict[Key, Kept] = field(default_factory=dict)
     pending: dict[Key, asyncio.Future[Ready]] = field(default_factory=dict)
+    size_bytes: int = 0
+
+    def keep(self, key: Key, kept: Kept) -> None:
+        """Keep an answer, and let go of others where there are too many."""
+        self.answers[key] = kept
+        self.size_bytes += kept.ready.size_bytes
+        while len(self.answers) > 1 and (len(self.answers) > MOST_KEPT or self.size_bytes > MOST_KEPT_BYTES):
+            oldest = min(self.answers, key=lambda name: self.answers[name].asked_s)
+            self.size_bytes -= self.answers.pop(oldest).ready.size_bytes
 
 
 class BusyError(RefugeError):
@@ -141,9 +150,7 @@ class Service:
 
     async def _made(self, state: State, key: Key, make: Make) -> Ready:
         ready = await self.once(partial(make, state.held))
-        while len(state.answers) >= MOST_KEPT:
-            del state.answers[next(iter(state.answers))]
-        state.answers[key] = Kept(ready, make, time.monotonic())
+        state.keep(key, Kept(ready, make, time.monotonic()))
         return ready
 
     def look(self, now: datetime) -> bool:
@@ -185,7 +192,7 @@ class Service:
             if time.monotonic() > until_s:
                 break
             try:
-                state.answers[key] = Kept(make_ready(kept.make(held)), kept.make, kept.asked_s)
+                state.keep(key, Kept(make_ready(kept.make(held)), kept.make, kept.asked_s))
             except RefugeError:
                 continue  # it is refused in words when it is asked again
             except Exception:

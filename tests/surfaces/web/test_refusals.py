@@ -154,3 +154,39 @@ def test_too_many_questions_at_once_are_refused(
     assert client.get("/v1/find", params=FIND).status_code == 503
     service._in_work = 0
     assert client.get("/v1/find", params=FIND).status_code == 200
+
+
+def test_a_fault_of_the_server_says_no_more_than_that(
+    demo_store: str, serve: Callable[[str, datetime], tuple[httpx.Client, Service]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(*args: object, **kwargs: object) -> None:
+        raise RuntimeError("inner words")
+
+    client, _ = serve(demo_store, at("15:00"))
+    monkeypatch.setattr("refuge.web.answers.reading", fail)
+    answer = client.get("/v1/find", params=FIND | {"now": "2026-03-10T14:00Z"})
+    assert (answer.status_code, answer.headers["content-type"]) == (500, "application/problem+json")
+    assert "inner words" not in answer.text
+
+
+@pytest.mark.parametrize("bound", ["MOST_KEPT", "MOST_KEPT_BYTES"])
+def test_no_more_is_kept_than_fits(
+    demo_store: str,
+    serve: Callable[[str, datetime], tuple[httpx.Client, Service]],
+    monkeypatch: pytest.MonkeyPatch,
+    bound: str,
+) -> None:
+    """What was not asked for longest goes first; the newest answer always stays."""
+    client, service = serve(demo_store, at("15:00"))
+    paths = ["/v1/stations/XCOR", "/v1/stations/XORR", "/v1/stations/XASH"]
+    sizes = [len(client.get(path).content) for path in paths]
+    assert service.state is not None
+    service.state.answers.clear()
+    service.state.size_bytes = 0
+    monkeypatch.setattr(f"refuge.web.service.{bound}", 2 if bound == "MOST_KEPT" else sum(sizes) + 1)
+    for path in (paths[0], paths[1], paths[0], paths[2]):
+        client.get(path)
+    kept = [path.decode() for path, _, _ in service.state.answers]
+    assert paths[1] not in kept
+    assert paths[2] in kept
+    assert service.state.size_bytes == sum(one.ready.size_bytes for one in service.state.answers.values())
