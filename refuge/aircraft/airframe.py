@@ -110,12 +110,19 @@ class Aircraft:
     recognition_given_min: float | None = None
     provenance: Mapping[str, Provenance] = field(default_factory=dict)
     compass_card: CompassCard | None = None
+    climb_ft_min: float | None = None
+    climb_tas_kt: float | None = None
 
     def __post_init__(self) -> None:
         faults = [
             f"{key}: must be more than 0 and finite, not {value}"
             for key, value in (("cruise_tas_kt", self.cruise_tas_kt), ("descent_ft_min", self.descent_ft_min))
             if not 0 < value < float("inf")
+        ]
+        faults += [
+            f"{key}: must be more than 0 and finite, not {value}"
+            for key, value in (("climb_ft_min", self.climb_ft_min), ("climb_tas_kt", self.climb_tas_kt))
+            if value is not None and not 0 < value < float("inf")
         ]
         faults += [
             f"{key}: must be 0 or more, not {value}"

@@ -135,6 +135,8 @@ class AircraftFile(Strict):
     name: Words
     cruise_tas_kt: FigureTable
     descent_ft_min: FigureTable
+    climb_ft_min: FigureTable | None = None
+    climb_tas_kt: FigureTable | None = None
     fuel_reserve_min: FigureTable | None = None
     recognition_min: FigureTable | None = None
     landing_min: FigureTable | None = None
@@ -183,7 +185,15 @@ def _checked_aircraft(content: dict[str, Any], where: str) -> airframe.Aircraft:
 def _aircraft(tables: AircraftFile) -> airframe.Aircraft:
     figures = {
         key: figure
-        for key in ("cruise_tas_kt", "descent_ft_min", "fuel_reserve_min", "recognition_min", "landing_min")
+        for key in (
+            "cruise_tas_kt",
+            "descent_ft_min",
+            "climb_ft_min",
+            "climb_tas_kt",
+            "fuel_reserve_min",
+            "recognition_min",
+            "landing_min",
+        )
         if (figure := getattr(tables, key)) is not None
     }
     reserve, recognition, landing = tables.fuel_reserve_min, tables.recognition_min, tables.landing_min
@@ -192,6 +202,8 @@ def _aircraft(tables: AircraftFile) -> airframe.Aircraft:
         name=tables.name,
         cruise_tas_kt=tables.cruise_tas_kt.value,
         descent_ft_min=tables.descent_ft_min.value,
+        climb_ft_min=None if tables.climb_ft_min is None else tables.climb_ft_min.value,
+        climb_tas_kt=None if tables.climb_tas_kt is None else tables.climb_tas_kt.value,
         fuel_reserve_min=airframe.FUEL_RESERVE_MIN if reserve is None else reserve.value,
         landing_min=airframe.LANDING_MIN if landing is None else landing.value,
         recognition_given_min=None if recognition is None else recognition.value,

@@ -161,20 +161,24 @@ def requirement_pairs(
 
 
 def base_pairs(
-    fields: FieldArrays, stations: StationArrays, near: Near, ask: Ints, least_base_ft_amsl: float, *,
+    fields: FieldArrays, stations: StationArrays, near: Near, ask: Ints, least_base_ft_amsl: float | Floats, *,
     sensors: bool = True,
 ) -> Pairs:  # fmt: skip
-    """Return pairs that ask each station for a cloud base of at least `least_base_ft_amsl` above sea level."""
+    """Return pairs that ask each station for a cloud base of at least `least_base_ft_amsl` above sea level.
+
+    One for all fields, or one for each.
+    """
     f, s = near.field, near.station
     own = fields.station[f] == s
     known = stations.height_known[s] | (own & fields.height_known[f])
     height = np.where(stations.height_known[s], stations.elevation_ft[s], fields.elevation_ft[f])
     none = np.zeros(f.shape, dtype=bool)
+    least = np.broadcast_to(least_base_ft_amsl, fields.lat_deg.shape)[f]
     return Pairs(
         ask=ask,
         station=s,
         # Where the height is unknown nothing can be said: any ceiling passes here, and is doubted.
-        required_ft=np.where(known, least_base_ft_amsl - height, -np.inf),
+        required_ft=np.where(known, least - height, -np.inf),
         required_sm=np.zeros(f.shape),
         doubt_ceiling=~known,
         doubt_visibility=none,

@@ -1,5 +1,6 @@
 """Where and when the aircraft turns: one start for each row of a question, and the winds it goes by."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime, timedelta
 
@@ -10,7 +11,7 @@ from refuge.flight.question import Question
 from refuge.flight.reach import Reach, reach
 from refuge.flight.situation import Situation
 from refuge.flight.state_arrays import Bools, Floats, Ints
-from refuge.flight.wind_fields import WindFields, wind_fields
+from refuge.flight.wind_fields import WindFields, regime, wind_fields
 from refuge.flight.winds import temperature_at
 
 
@@ -55,6 +56,22 @@ def one_start(question: Question, situation: Situation, n: int) -> Starts:
         wind=np.zeros(n, dtype=np.int64),
         winds=(wind_fields(question, situation, turn),),
     )
+
+
+def winds_over(
+    question: Question, situation: Situation, instants: Sequence[datetime]
+) -> tuple[tuple[WindFields, ...], Ints]:
+    """Return the wind fields of several instants, each once, and which of them holds at each instant."""
+    found: dict[tuple[object, ...], int] = {}
+    winds: list[WindFields] = []
+    index = np.zeros(len(instants), dtype=np.int64)
+    for i, at in enumerate(instants):
+        key = regime(question, situation, at)
+        if key not in found:
+            found[key] = len(winds)
+            winds.append(wind_fields(question, situation, at))
+        index[i] = found[key]
+    return tuple(winds), index
 
 
 def way_from(starts: Starts, lat_deg: Floats, lon_deg: Floats, *, tas_kt: float) -> Reach:

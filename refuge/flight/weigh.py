@@ -102,12 +102,10 @@ def weigh(
     base = None
     if least_base_ft is not None:
         over = area_inquiry_of(around, links, stations.reports)
-        base = _over_fields(
-            n, over.field, _bases(fields, network, over, _asks(over, arrival, now_s), least_base_ft)
-        )
+        base = over_fields(n, over.field, _bases(fields, network, over, _asks(over, arrival, now_s), least_base_ft))
     return Weighed(
         inquiry=inquiry, report_pairs=report_pairs, forecast_pairs=forecast_pairs, answer=said, weather=said.code,
-        prevailing=usually.code, area=_over_fields(n, area_inquiry.field, area_said),
+        prevailing=usually.code, area=over_fields(n, area_inquiry.field, area_said),
         area_inquiry=area_inquiry, area_stations=low.station, area_answer=area_said, base=base,
         lowest_base_ft_amsl=lowest_base_ft_amsl(fields, network, inquiry, asks, unsaid), unsaid=unsaid,
         freezing=_any_state(network, inquiry, asks, "freezing"),
@@ -144,7 +142,7 @@ def _bases(fields: FieldArrays, network: Network, over: Inquiry, asks: Asks, lea
     )
 
 
-def _over_fields(n: int, field: Ints, said: Answer) -> Codes:
+def over_fields(n: int, field: Ints, said: Answer) -> Codes:
     """Return the worst code of each field's asks; unknown at best where none of them bears for an element."""
     worst, _ = least_per_ask(n, field, said.code)
     ceiling = np.bincount(field[said.bears_ceiling], minlength=n) > 0

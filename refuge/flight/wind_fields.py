@@ -56,6 +56,17 @@ def wind_fields(question: Question, situation: Situation, at: datetime) -> WindF
     return WindFields(fields=both, level=level, said=(*said, note))
 
 
+def regime(question: Question, situation: Situation, at: datetime) -> tuple[object, ...]:
+    """Return what tells one time's wind fields from another's: where it is equal, so are they."""
+    if question.wind is not None:
+        return ()
+    usable = [levels for levels in situation.winds if levels.use_from <= at < levels.use_to]
+    before = _newest([levels for levels in usable if levels.valid_at <= at], at)
+    after = _newest([levels for levels in usable if levels.valid_at > at], at)
+    between = None if before is None or after is None else at
+    return id(before), id(after), id(_newest(usable, at)), between
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LevelTemperature:
     """A temperature at a level, and where it comes from; ``at_least`` marks the coldest that it can be."""

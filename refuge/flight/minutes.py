@@ -1,0 +1,182 @@
+"""Every minute of a flight against every airfield: the pairs that meet, in one pass over arrays.
+
+A pair is judged as `refuge find` judges it there and then, by the same functions. What a cheap bound shows to
+be out of reach, and then what the wind shows to be, is never looked at further: it cannot meet.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from refuge.airfield import Airfield
+from refuge.flight.arrival import arrive, plan_budget_min
+from refuge.flight.basis import Basis, basis_from
+from refuge.flight.certainty import certainties, factors
+from refuge.flight.decide import codes_of
+from refuge.flight.question import Question
+from refuge.flight.reach import WIND_ERROR_SHARE
+from refuge.flight.situation import Situation
+from refuge.flight.starts import Starts
+from refuge.flight.state_arrays import Floats, Ints
+from refuge.flight.track import RouteQuestion, Track, groups, turns
+from refuge.flight.verdict import MEETS, worst
+
+NM_PER_RAD = 3420.0
+"""No radian of a great circle on WGS84 is shorter (59.7 NM a degree); the bound may only be too large."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Meeting:
+    """Pairs of a minute and an airfield that meets, by minute; every array has shape (pairs,).
+
+    ``minutes`` are those to overhead without error, counted from the turn as all minutes are. ``word`` is the
+    certainty in steps (3 high, 2 fair, 1 low), ``score`` its number. ``evidence`` holds the names of the
+    stations that each pair rests on.
+    """
+
+    minute: Ints
+    field: Ints
+    minutes: Floats
+    break_out_min: Floats
+    spare_min: Floats
+    word: Ints
+    score: Floats
+    evidence: tuple[frozenset[str], ...]
+
+
+WORDS = {"none": 0, "low": 1, "fair": 2, "high": 3}
+
+
+def meeting(asked: RouteQuestion, situation: Situation, track: Track) -> Meeting:
+    """Return every pair of a minute and an airfield that meets every check."""
+    points = _Points.of(situation.airfields)
+    parts = [
+        part
+        for endurance, minutes in groups(asked, track.minutes)
+        if (
+            part := _of_group(
+                replace(asked.question, endurance=endurance),
+                situation,
+                points,
+                minutes,
+                turns(asked, situation, track, minutes),
+            )
+        )
+        is not None
+    ]
+    if not parts:
+        nothing = np.zeros(0)
+        none = np.zeros(0, dtype=np.int64)
+        return Meeting(
+            minute=none,
+            field=none,
+            minutes=nothing,
+            break_out_min=nothing,
+            spare_min=nothing,
+            word=none,
+            score=nothing,
+            evidence=(),
+        )
+    order = np.argsort(np.concatenate([part.minute for part in parts]), kind="stable")
+    return _taken(parts, order)
+
+
+def _taken(parts: Sequence[Meeting], order: Ints) -> Meeting:
+    evidence = [names for part in parts for names in part.evidence]
+    return Meeting(
+        minute=np.concatenate([part.minute for part in parts])[order],
+        field=np.concatenate([part.field for part in parts])[order],
+        minutes=np.concatenate([part.minutes for part in parts])[order],
+        break_out_min=np.concatenate([part.break_out_min for part in parts])[order],
+        spare_min=np.concatenate([part.spare_min for part in parts])[order],
+        word=np.concatenate([part.word for part in parts])[order],
+        score=np.concatenate([part.score for part in parts])[order],
+        evidence=tuple(evidence[i] for i in order),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Points:
+    lat_deg: Floats
+    lon_deg: Floats
+    ground_ft: Floats
+    unit: Floats
+
+    @classmethod
+    def of(cls, airfields: Sequence[Airfield]) -> "_Points":
+        lat = np.array([field.lat_deg for field in airfields], dtype=float)
+        lon = np.array([field.lon_deg for field in airfields], dtype=float)
+        ground = np.array([field.elevation_ft or 0.0 for field in airfields], dtype=float)
+        return cls(lat_deg=lat, lon_deg=lon, ground_ft=ground, unit=_unit(lat, lon))
+
+
+def _unit(lat_deg: Floats, lon_deg: Floats) -> Floats:
+    lat, lon = np.radians(lat_deg), np.radians(lon_deg)
+    return np.stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)], axis=-1)
+
+
+def _of_group(
+    question: Question, situation: Situation, points: _Points, minutes: Ints, starts: Starts
+) -> Meeting | None:
+    """Return the pairs that meet in minutes that share an endurance; ``None`` where there are none."""
+    budget = plan_budget_min(question.endurance, question.margin_min)
+    if budget is None or not question.endurance.dependable or not points.lat_deg.size:
+        return None
+    row, field = candidates(question, starts, points.unit, budget)
+    arrival = arrive(
+        question, starts.taken(row), points.lat_deg[field], points.lon_deg[field], points.ground_ft[field]
+    )
+    kept = (arrival.break_out_min <= budget) & arrival.reach.wind_known
+    row, field = row[kept], field[kept]
+    if not row.size:
+        return None
+    rows = basis_from(question, situation, [situation.airfields[i] for i in field], starts.taken(row))
+    codes = worst(*codes_of(rows).values())
+    found = certainties(factors(rows), codes)
+    meets = np.flatnonzero(codes == MEETS)
+    return Meeting(
+        minute=minutes[row[meets]],
+        field=field[meets],
+        minutes=rows.arrival.reach.minutes[meets],
+        break_out_min=rows.arrival.break_out_min[meets],
+        spare_min=budget - rows.arrival.break_out_min[meets],
+        word=np.array([WORDS[found[i].word] for i in meets], dtype=np.int64),
+        score=np.array([found[i].score for i in meets], dtype=float),
+        evidence=_evidence(rows, meets),
+    )
+
+
+def candidates(question: Question, starts: Starts, unit: Floats, budget_min: float) -> tuple[Ints, Ints]:
+    """Return start and airfield of every pair that may be in reach: all the wind behind the aircraft.
+
+    A safe bound without a geodesic: it may hold too many pairs, and never too few.
+    """
+    strongest = max((winds.strongest_kt for winds in starts.winds), default=0.0)
+    fastest = question.aircraft.cruise_tas_kt + strongest * (1.0 + WIND_ERROR_SHARE)
+    radius_rad = min(1.01 * fastest * budget_min / 60.0 / NM_PER_RAD + 1e-4, np.pi)
+    cosine = _unit(starts.lat_deg, starts.lon_deg) @ unit.T
+    row, field = np.nonzero(cosine >= np.cos(radius_rad))
+    return row, field
+
+
+def _evidence(rows: Basis, meets: Ints) -> tuple[frozenset[str], ...]:
+    """Return the stations that each of some rows rests on: at or for the field, and in the area around it."""
+    weighed, names = rows.weighed, np.array([station.id for station in rows.network.stations])
+    nears = [
+        near for inquiry in (weighed.inquiry, weighed.area_inquiry) for near in (inquiry.reports, inquiry.forecasts)
+    ]
+    field = np.concatenate([near.field for near in nears])
+    station = np.concatenate([near.station for near in nears])
+    order = np.argsort(field, kind="stable")
+    field, station = field[order], station[order]
+    first, last = np.searchsorted(field, meets, side="left"), np.searchsorted(field, meets, side="right")
+    seen: dict[bytes, frozenset[str]] = {}
+    found = []
+    for begin, end in zip(first, last, strict=True):
+        mine = np.unique(station[begin:end])
+        key = mine.tobytes()
+        if key not in seen:
+            seen[key] = frozenset(names[mine].tolist())
+        found.append(seen[key])
+    return tuple(found)

@@ -1,0 +1,301 @@
+"""A flight as a line in space and time: where the aircraft is, minute by minute, in the winds of the way.
+
+Cruise and descent go by the aircraft's figures, at its cruising speed. A climb by its figures, where it
+has them; without figures the aircraft is taken to be at its level at once, which credits no time below cloud.
+The wind is that of the cruising level throughout.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from itertools import pairwise
+
+import numpy as np
+
+from refuge.aircraft.endurance import Endurance
+from refuge.earth import Position, along, courses_deg_true, track_and_distance
+from refuge.errors import InputError
+from refuge.flight.question import Question
+from refuge.flight.situation import Situation
+from refuge.flight.starts import Starts, winds_over
+from refuge.flight.state_arrays import Bools, Floats, Ints
+from refuge.flight.triangle import solve, wind_from_components
+from refuge.flight.winds import wind_at
+
+PIECE_NM = 5.0
+"""The wind is looked up once in so many miles of the way."""
+LONGEST_MIN = 24 * 60.0
+"""A light aircraft flies no longer than this; whatever takes longer is a slip of the pen, or a lost battle."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Waypoint:
+    """A point of the route as the person named it; the height of the ground there where it is known."""
+
+    place: str
+    at: Position
+    elevation_ft: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Block:
+    """From a minute of the flight on, how long the instruments last after a failure then."""
+
+    from_min: int
+    endurance: Endurance
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RouteQuestion:
+    """A whole flight: what is asked of each minute, and the way it takes.
+
+    ``question`` is the one of the first minute; the others differ from it in place, time and endurance.
+    ``blocks`` give the endurance, the first from minute 0. ``since_failure_min`` is set where the supply has
+    failed already, so many minutes before departure: then the clock runs for every minute, and each minute
+    asks what is left if the aircraft turns then. ``airborne`` leaves out the climb.
+    """
+
+    question: Question
+    waypoints: tuple[Waypoint, ...]
+    blocks: tuple[Block, ...]
+    airborne: bool = False
+    since_failure_min: float | None = None
+
+    @property
+    def departs(self) -> datetime:
+        """Return when the flight begins."""
+        return self.question.fails_at + timedelta(minutes=self.since_failure_min or 0.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Track:
+    """The way in pieces: where each begins, and how far and how many minutes from the start it lies.
+
+    ``lat_deg``, ``lon_deg`` and ``course_deg_true`` have shape (pieces,), ``along_nm`` and ``after_min``
+    (pieces + 1,). ``wind_known`` is false where no wind is known for some piece: its time is that in still air.
+    """
+
+    lat_deg: Floats
+    lon_deg: Floats
+    course_deg_true: Floats
+    along_nm: Floats
+    after_min: Floats
+    end: Position
+    climb_ft_min: float | None
+    descent_ft_min: float
+    start_ft: float | None
+    end_ft: float | None
+    cruise_ft: float
+    wind_known: bool
+
+    @property
+    def total_min(self) -> float:
+        """Return how long the flight takes."""
+        return float(self.after_min[-1])
+
+    @property
+    def distance_nm(self) -> float:
+        """Return how long the way is."""
+        return float(self.along_nm[-1])
+
+    @property
+    def minutes(self) -> Ints:
+        """Return the minutes at which the supply may fail: 0, 1, ... before the end; at least 0."""
+        return np.arange(max(1, int(np.ceil(self.total_min - 1e-9))))
+
+    def at(self, minutes: Floats) -> tuple[Floats, Floats]:
+        """Return latitudes and longitudes at minutes from the start; past the end, those of the end."""
+        after = np.asarray(minutes, dtype=float)
+        nm = np.interp(after, self.after_min, self.along_nm)
+        piece = np.clip(np.searchsorted(self.after_min, after, side="right") - 1, 0, self.lat_deg.size - 1)
+        lat, lon = np.empty(after.shape), np.empty(after.shape)
+        for i in np.unique(piece):
+            mine = piece == i
+            start = Position(lat_deg=float(self.lat_deg[i]), lon_deg=float(self.lon_deg[i]))
+            lat[mine], lon[mine] = along(start, self.course_deg_true[i], nm[mine] - self.along_nm[i])
+        over = after >= self.total_min
+        return np.where(over, self.end.lat_deg, lat), np.where(over, self.end.lon_deg, lon)
+
+    def altitude_ft(self, minutes: Floats) -> Floats:
+        """Return the height above sea level at minutes from the start: never lower than figures prove."""
+        after = np.asarray(minutes, dtype=float)
+        height = np.full(after.shape, self.cruise_ft)
+        if self.climb_ft_min is not None and self.start_ft is not None:
+            height = np.minimum(height, self.start_ft + self.climb_ft_min * after)
+        if self.end_ft is not None:
+            left = np.maximum(self.total_min - after, 0.0)
+            height = np.minimum(height, self.end_ft + self.descent_ft_min * left)
+        return height
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pieces:
+    start_lat: Floats
+    start_lon: Floats
+    middle_lat: Floats
+    middle_lon: Floats
+    course: Floats
+    length_nm: Floats
+
+
+def fly(asked: RouteQuestion, situation: Situation) -> Track:
+    """Return where the aircraft is when.
+
+    Raises
+    ------
+    InputError
+        If the wind stops the aircraft on the way, or the way takes longer than a day.
+    """
+    question, pieces = asked.question, _pieces([point.at for point in asked.waypoints])
+    aircraft = question.aircraft
+    first, last = asked.waypoints[0], asked.waypoints[-1]
+    climb = None if asked.airborne else aircraft.climb_ft_min
+    climb_min = 0.0
+    if climb is not None and first.elevation_ft is not None:
+        climb_min = max(question.altitude_ft - first.elevation_ft, 0.0) / climb
+    climb_tas = aircraft.climb_tas_kt or aircraft.cruise_tas_kt
+    after = np.cumsum(pieces.length_nm) / aircraft.cruise_tas_kt * 60.0
+    known = np.zeros(after.shape, dtype=bool)
+    for _ in range(2):  # the wind of a place is that of the time there, which hangs on the wind before
+        after = np.clip(after, 0.0, LONGEST_MIN)
+        instants = [asked.departs + timedelta(minutes=float(minutes)) for minutes in (0.0, *after[:-1])]
+        gs_climb, gs_cruise, known = _speeds(question, situation, pieces, instants, climb_tas)
+        after = _clock(pieces, gs_climb, gs_cruise, climb_min)
+    if after[-1] > LONGEST_MIN:
+        raise InputError(
+            f"the way would take {after[-1] / 60.0:.0f} hours in this wind",
+            remedy="fly at another level, or less far",
+        )
+    return Track(
+        lat_deg=pieces.start_lat,
+        lon_deg=pieces.start_lon,
+        course_deg_true=pieces.course,
+        along_nm=np.concatenate([[0.0], np.cumsum(pieces.length_nm)]),
+        after_min=np.concatenate([[0.0], after]),
+        end=last.at,
+        climb_ft_min=climb,
+        descent_ft_min=aircraft.descent_ft_min,
+        start_ft=first.elevation_ft,
+        end_ft=last.elevation_ft,
+        cruise_ft=question.altitude_ft,
+        wind_known=bool(known.all()),
+    )
+
+
+def _pieces(points: list[Position]) -> _Pieces:
+    """Return the way between points, cut up; each piece has the course at its beginning."""
+    parts: list[tuple[Floats, ...]] = []
+    for one, two in pairwise(points):
+        course, distance = track_and_distance(one, [two.lat_deg], [two.lon_deg])
+        edges = np.linspace(0.0, float(distance[0]), max(1, int(np.ceil(distance[0] / PIECE_NM))) + 1)
+        lat, lon = along(one, course[0], edges)
+        lat[-1], lon[-1] = two.lat_deg, two.lon_deg
+        middle = along(one, course[0], (edges[:-1] + edges[1:]) / 2.0)
+        parts.append(
+            (lat[:-1], lon[:-1], *middle, courses_deg_true(lat[:-1], lon[:-1], lat[1:], lon[1:]), np.diff(edges))
+        )
+    joined = [np.concatenate(column) for column in zip(*parts, strict=True)]
+    return _Pieces(
+        start_lat=joined[0], start_lon=joined[1], middle_lat=joined[2], middle_lon=joined[3], course=joined[4],
+        length_nm=joined[5],
+    )  # fmt: skip
+
+
+def _speeds(
+    question: Question, situation: Situation, pieces: _Pieces, instants: list[datetime], climb_tas_kt: float
+) -> tuple[Floats, Floats, Bools]:
+    """Return groundspeeds over each piece in the climb and in the cruise, and where the wind is known."""
+    winds, index = winds_over(question, situation, instants)
+    east, north = np.zeros(index.shape), np.zeros(index.shape)
+    known = np.zeros(index.shape, dtype=bool)
+    for i, fields in enumerate(winds):
+        mine = index == i
+        found = wind_at(fields.level, pieces.middle_lat[mine], pieces.middle_lon[mine])
+        east[mine], north[mine], known[mine] = found.east_kt, found.north_kt, found.known
+    wind_from, speed = wind_from_components(east, north)
+    ways = [solve(pieces.course, tas, wind_from, speed) for tas in (climb_tas_kt, question.aircraft.cruise_tas_kt)]
+    climb, cruise = (np.where(way.possible, way.gs_kt, 0.0) for way in ways)
+    return climb, cruise, known
+
+
+def _clock(pieces: _Pieces, gs_climb: Floats, gs_cruise: Floats, climb_min: float) -> Floats:
+    """Return the minutes from the start to the end of each piece."""
+    after, clock = 0.0, []
+    for i, length in enumerate(pieces.length_nm):
+        gs = float(gs_climb[i] if after < climb_min else gs_cruise[i])
+        if length > 0.0 and gs <= 0.0:
+            raise InputError(
+                f"the wind stops the aircraft at {pieces.middle_lat[i]:.2f}, {pieces.middle_lon[i]:.2f},"
+                f" {after:.0f} min after departure",
+                remedy="fly at another level, at another time, or another way",
+            )
+        after += 60.0 * float(length) / gs if length > 0.0 else 0.0
+        clock.append(after)
+    return np.array(clock)
+
+
+def block_at(asked: RouteQuestion, minute: int) -> Block:
+    """Return the block that holds at a minute."""
+    return max((block for block in asked.blocks if block.from_min <= minute), key=lambda block: block.from_min)
+
+
+def endurance_at_minute(asked: RouteQuestion, minute: int) -> Endurance:
+    """Return the endurance that counts where the aircraft may turn at a minute of the flight.
+
+    After a failure that is there already, recognition is what has passed by then, if that is more.
+    """
+    endurance = block_at(asked, minute).endurance
+    if asked.since_failure_min is None:
+        return endurance
+    passed = asked.since_failure_min + minute
+    return replace(endurance, recognition_min=max(endurance.recognition_min, passed))
+
+
+def fails_at_minute(asked: RouteQuestion, minute: int) -> datetime:
+    """Return when the supply fails in the question of a minute."""
+    return asked.question.fails_at + timedelta(minutes=0 if asked.since_failure_min is not None else minute)
+
+
+def question_at(asked: RouteQuestion, track: Track, minute: int) -> Question:
+    """Return the question of one minute: what `refuge find` would be asked there and then."""
+    endurance, fails = endurance_at_minute(asked, minute), fails_at_minute(asked, minute)
+    turn = fails + timedelta(minutes=endurance.recognition_min)
+    lat, lon = track.at(np.array([(turn - asked.departs) / timedelta(minutes=1)]))
+    place = Position(lat_deg=float(lat[0]), lon_deg=float(lon[0]))
+    return replace(
+        asked.question,
+        at=place,
+        place=f"{place.lat_deg:.3f},{place.lon_deg:.3f}",
+        fails_at=fails,
+        endurance=endurance,
+    )
+
+
+def groups(asked: RouteQuestion, minutes: Ints) -> Iterator[tuple[Endurance, Ints]]:
+    """Yield the minutes that share an endurance, so that each group is one pass."""
+    of: list[tuple[Endurance, list[int]]] = []
+    for minute in minutes.tolist():
+        endurance = endurance_at_minute(asked, minute)
+        for known, mine in of[-3:]:
+            if known is endurance or known == endurance:
+                mine.append(minute)
+                break
+        else:
+            of.append((endurance, [minute]))
+    for endurance, mine in of:
+        yield endurance, np.array(mine)
+
+
+def turns(asked: RouteQuestion, situation: Situation, track: Track, minutes: Ints) -> Starts:
+    """Return where and when the aircraft turns, a row for each of `minutes`."""
+    departs = asked.departs
+    instants = [
+        fails_at_minute(asked, m) + timedelta(minutes=endurance_at_minute(asked, m).recognition_min)
+        for m in minutes.tolist()
+    ]
+    lat, lon = track.at(np.array([(at - departs) / timedelta(minutes=1) for at in instants]))
+    winds, index = winds_over(asked.question, situation, instants)
+    return Starts(
+        lat_deg=lat, lon_deg=lon, turn_s=np.array([at.timestamp() for at in instants]), wind=index, winds=winds
+    )

@@ -1,0 +1,69 @@
+"""Minutes in visual conditions: below the base and with visibility, by the evidence that a refuge rests on.
+
+Every station within 20 NM must give a base 500 ft above the aircraft (14 CFR 91.155) and the floor's visibility
+at that minute, departure slip and timing error included; one at least must tell. Unknown is not visual.
+"""
+
+from dataclasses import replace
+from datetime import datetime
+
+import numpy as np
+
+from refuge.flight.arrival import timing_error_min
+from refuge.flight.bearing import AREA_NM, FieldArrays, base_pairs, near_pairs
+from refuge.flight.evidence import Asks, Pairs, answer
+from refuge.flight.minimums import FLOOR
+from refuge.flight.state_arrays import Bools, Floats, Ints
+from refuge.flight.station_weather import Network
+from refuge.flight.verdict import Codes
+from refuge.flight.weigh import area_inquiry_of, forecast_links, over_fields
+from refuge.sun import is_day
+
+BELOW_BASE_FT = 500.0
+"""Distance below clouds in controlled airspace: 14 CFR 91.155 (from memory)."""
+
+
+def visual_codes(
+    network: Network,
+    lat_deg: Floats,
+    lon_deg: Floats,
+    *,
+    altitude_ft: Floats,
+    at_s: Floats,
+    slip_min: float,
+    now: datetime,
+) -> Codes:
+    """Return whether the aircraft is in visual conditions at n places and times (seconds since the epoch)."""
+    n, now_s, stations = lat_deg.size, now.timestamp(), network.arrays
+    near = near_pairs(lat_deg, lon_deg, stations.lat_deg, stations.lon_deg, np.full(n, AREA_NM))
+    inquiry = area_inquiry_of(near, forecast_links(stations), stations.reports)
+    pad = 60.0 * timing_error_min((at_s - now_s) / 60.0)
+    start, end = np.maximum(now_s, at_s - pad), at_s + 60.0 * slip_min + pad
+    night = ~is_day(lat_deg, lon_deg, start, np.maximum(start, end))
+    by_night = FLOOR.day if FLOOR.night == "not planned" else FLOOR.night
+    places = FieldArrays(
+        lat_deg=lat_deg, lon_deg=lon_deg, elevation_ft=np.zeros(n), height_known=np.zeros(n, dtype=bool),
+        station=np.full(n, -1, dtype=np.int64), required_ft=np.zeros(n),
+        required_sm=np.where(night, by_night.visibility_sm, FLOOR.day.visibility_sm).astype(float),
+        night=night, error_radius_nm=np.full(n, AREA_NM),
+    )  # fmt: skip
+    asks = Asks(
+        start_s=start[inquiry.field], end_s=np.maximum(start, end)[inquiry.field],
+        arrival_latest_s=at_s[inquiry.field], now_s=now_s,
+    )  # fmt: skip
+    least = altitude_ft + BELOW_BASE_FT
+    reports = base_pairs(places, stations, inquiry.reports, inquiry.report_ask, least)
+    forecasts = base_pairs(places, stations, inquiry.forecasts, inquiry.forecast_ask, least, sensors=False)
+    said = answer(
+        asks,
+        network.weather,
+        _seeing(reports, places, inquiry.reports.field, ~stations.ever_visibility[reports.station]),
+        _seeing(forecasts, places, inquiry.forecasts.field, np.zeros(forecasts.station.shape, dtype=bool)),
+        must_bear=False,
+    )
+    return over_fields(n, inquiry.field, said)
+
+
+def _seeing(pairs: Pairs, places: FieldArrays, field: Ints, skip: Bools) -> Pairs:
+    """Return pairs that ask for a base, asking for the visibility besides."""
+    return replace(pairs, required_sm=places.required_sm[field], skip_visibility=skip)
