@@ -9,7 +9,7 @@ import numpy as np
 
 from refuge.airfield import Airfield
 from refuge.flight.around import Around, around
-from refuge.flight.certainty import Certainty
+from refuge.flight.certainty import Certainty, certainty_words
 from refuge.flight.compass import Turn, timed_turn
 from refuge.flight.decide import CheckName
 from refuge.flight.evidence import REPORT_WITH_NOSIG_CARRIES_MIN, STALE_AFTER_MIN
@@ -74,6 +74,7 @@ class Entry:
     adverse: Conditions
     evidence: tuple[Evidence, ...]
     certainty: Certainty
+    certainty_why: tuple[str, ...]
     lack: float
     marks: tuple[str, ...]
     best_runway: EndWind | None
@@ -123,6 +124,7 @@ def entry(shortlist: Shortlist, i: int) -> Entry:
         adverse=adverse,
         evidence=tuple(_evidence(shortlist, i)),
         certainty=shortlist.certainty[i],
+        certainty_why=tuple(certainty_words(shortlist.factors, i)),
         lack=float(shortlist.lack[i]),
         marks=marks(shortlist, i),
         best_runway=best_end(shortlist, i),

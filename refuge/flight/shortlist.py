@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from refuge.flight.basis import Basis, basis_of
-from refuge.flight.certainty import Certainty, certainties
+from refuge.flight.certainty import Certainty, Factors, certainties, factors
 from refuge.flight.decide import CheckName, codes_of, lacks
 from refuge.flight.independence import Ways, ways_of
 from refuge.flight.question import Question
@@ -26,7 +26,7 @@ class Shortlist:
 
     ``codes`` holds one array of shape (n,) for each check, ``verdict`` their sum, ``lack`` by how
     much the worst check misses, ``order`` the indices best first, ``ways`` which of those that meet
-    hang on evidence of their own.
+    hang on evidence of their own, ``factors`` what certainty is made of.
     """
 
     basis: Basis
@@ -34,6 +34,7 @@ class Shortlist:
     verdict: Codes
     lack: Floats
     certainty: tuple[Certainty, ...]
+    factors: Factors
     order: Ints
     ways: Ways
 
@@ -53,7 +54,8 @@ def build(question: Question, situation: Situation) -> Shortlist:
     codes = codes_of(basis)
     verdict = worst(*codes.values())
     lack = lacks(basis, codes)
-    certainty = certainties(basis.network, basis.weighed, verdict)
+    made_of = factors(basis)
+    certainty = certainties(made_of, verdict)
     order = _order(basis, codes, verdict, lack, np.array([c.score for c in certainty], dtype=float))
     return Shortlist(
         basis=basis,
@@ -61,6 +63,7 @@ def build(question: Question, situation: Situation) -> Shortlist:
         verdict=verdict,
         lack=lack,
         certainty=certainty,
+        factors=made_of,
         order=order,
         ways=ways_of(basis.weighed, verdict, order),
     )

@@ -140,6 +140,7 @@ def entry_json(entry: Entry) -> dict[str, Any]:
         "adverse": conditions_record(entry.adverse),
         "evidence": [_evidence_json(item) for item in entry.evidence],
         "certainty": {"word": entry.certainty.word, "score": entry.certainty.score},
+        "certainty_why": list(entry.certainty_why),
         "lack": _number(entry.lack),
         "marks": list(entry.marks),
         "best_runway": _best_runway_json(entry.best_runway),

@@ -154,7 +154,7 @@ def _why(shown: Sequence[Entry], *, dependable: bool) -> Iterator[str]:
         if entry.verdict == "meets":
             text = (
                 "; ".join([*entry.marks, ""])
-                + f"certainty {entry.certainty.word}; wind {wind_phrase(entry.adverse.wind)}; {_rests(entry)}"
+                + f"certainty {_sure(entry)}; wind {wind_phrase(entry.adverse.wind)}; {_rests(entry)}"
             )
         else:
             known = [reason for reason in entry.reasons if dependable or not reason.startswith("reach: ")]
@@ -162,6 +162,10 @@ def _why(shown: Sequence[Entry], *, dependable: bool) -> Iterator[str]:
         yield from textwrap.wrap(
             f"{SIGNS[entry.verdict]} {entry.airfield.id}: {text}", WIDTH, subsequent_indent="      "
         )
+
+
+def _sure(entry: Entry) -> str:
+    return entry.certainty.word + (f" ({'; '.join(entry.certainty_why)})" if entry.certainty_why else "")
 
 
 def _rests(entry: Entry) -> str:

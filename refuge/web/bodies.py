@@ -75,6 +75,7 @@ class Entry(BaseModel):
     adverse: Object
     evidence: list[Evidence]
     certainty: Certainty
+    certainty_why: list[str]
     lack: float | None
     around: Object
     independent_way: int | None
