@@ -48,6 +48,6 @@ def _run(store: str | None, host: str, port: int, at: datetime | None) -> None:
     with opened_store(store) as engine:
         app, _ = create_app(engine, store, at=at)
         uvicorn.run(
-            app, host=host, port=port, loop="uvloop", http="httptools", ws="none", access_log=False,
+            app, host=host, port=port, loop="auto", http="httptools", ws="none", access_log=False,
             server_header=False, limit_concurrency=1000, timeout_graceful_shutdown=10,
         )  # fmt: skip
