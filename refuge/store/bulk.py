@@ -5,7 +5,19 @@ from contextlib import closing
 from itertools import islice
 from typing import Any, TypeVar
 
-from sqlalchemy import Column, Connection, Dialect, MetaData, Table, select, text, tuple_
+from sqlalchemy import (
+    Column,
+    ColumnElement,
+    Connection,
+    Dialect,
+    MetaData,
+    Table,
+    any_,
+    literal,
+    select,
+    text,
+    tuple_,
+)
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.dialects.postgresql import Insert
 
@@ -25,6 +37,13 @@ def in_parts(values: Iterable[T], size: int = AT_ONCE) -> Iterator[list[T]]:
     remaining = iter(values)
     while part := list(islice(remaining, size)):
         yield part
+
+
+def among(conn: Connection, column: Column[Any], values: Sequence[Any]) -> ColumnElement[bool]:
+    """Return the condition that a column is one of many values: as one array where the database takes arrays."""
+    if is_postgres(conn.dialect.name):
+        return column == any_(literal(list(values), postgresql.ARRAY(column.type)))
+    return column.in_(values)
 
 
 def insert_rows(conn: Connection, table: Table, rows: Rows) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Table, func, select
 
-from refuge.store.bulk import in_parts, insert_or_replace
+from refuge.store.bulk import among, in_parts, insert_or_replace
 from refuge.store.schema import forecasts, hearing, hearing_hours, observations
 from refuge.weather.bulletin import Bulletin, Kind
 from refuge.weather.reports import Forecast, Observation
@@ -93,7 +93,7 @@ def add_hearing(conn: Connection, items: Sequence[tuple[Bulletin, Observation | 
         hour = (value.observed_at if isinstance(value, Observation) else value.issued_at).hour
         fresh_hours[*key, hour] = min(at, fresh_hours.get((*key, hour), at))
     for some in in_parts({station for station, _ in fresh}):
-        for row in conn.execute(select(hearing).where(hearing.c.station.in_(some))).mappings():
+        for row in conn.execute(select(hearing).where(among(conn, hearing.c.station, some))).mappings():
             if (row["station"], row["kind"]) in fresh:
                 _merge(fresh, dict(**row))
     insert_or_replace(conn, hearing, list(fresh.values()))
@@ -134,7 +134,9 @@ def _put_hours(conn: Connection, fresh: dict[tuple[str, str, int], datetime]) ->
     known: dict[tuple[str, str, int], datetime] = {}
     for some in in_parts({station for station, _, _ in fresh}):
         rows = conn.execute(
-            select(hearing_hours).where(hearing_hours.c.station.in_(some), hearing_hours.c.hour_utc.in_(hours))
+            select(hearing_hours).where(
+                among(conn, hearing_hours.c.station, some), hearing_hours.c.hour_utc.in_(hours)
+            )
         )
         known |= {(row.station, row.kind, row.hour_utc): row.first_heard for row in rows}
     earlier = [

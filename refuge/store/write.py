@@ -5,7 +5,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Table, delete, select
 
-from refuge.store.bulk import in_parts, insert_if_absent
+from refuge.store.bulk import among, in_parts, insert_if_absent
 from refuge.store.hearing import add_hearing
 from refuge.store.identity import digest_of
 from refuge.store.latest import note_latest, renew_latest
@@ -21,7 +21,7 @@ def known_digests(conn: Connection, digests: Iterable[str]) -> set[str]:
     found: set[str] = set()
     for some in in_parts(digests):
         for table in (bulletins, refused):
-            found |= set(conn.scalars(select(table.c.digest).where(table.c.digest.in_(some))))
+            found |= set(conn.scalars(select(table.c.digest).where(among(conn, table.c.digest, some))))
     return found
 
 
@@ -113,6 +113,6 @@ def _bulletin_row(digest: str, bulletin: Bulletin) -> dict[str, Any]:
 def _ids_of(conn: Connection, digests: Iterable[str]) -> dict[str, int]:
     found: dict[str, int] = {}
     for some in in_parts(digests):
-        rows = conn.execute(select(bulletins.c.digest, bulletins.c.id).where(bulletins.c.digest.in_(some)))
+        rows = conn.execute(select(bulletins.c.digest, bulletins.c.id).where(among(conn, bulletins.c.digest, some)))
         found |= {row.digest: row.id for row in rows}
     return found
