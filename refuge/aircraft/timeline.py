@@ -155,4 +155,4 @@ def _longest_of(run: Run, around: Surroundings, givers: tuple[Load, ...]) -> flo
 
 def _counted(run: Run, around: Surroundings, load: Load) -> list[Span]:
     limit = around.credit_min.get(load.id, math.inf)
-    return [(start, min(end, limit)) for start, end in run.spans(load.id) if start < limit]
+    return [(start, min(end, limit)) for start, end in run.spans(load.id)]
