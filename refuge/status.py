@@ -13,9 +13,10 @@ STALE_AFTER: dict[Kind, timedelta] = {
     Kind.METAR: timedelta(minutes=20),
     Kind.TAF: timedelta(minutes=60),
     Kind.WINDS: timedelta(hours=8),
+    Kind.GUIDANCE: timedelta(hours=3),
 }
 """So long after the last receipt something is wrong. Of the world's stations some report every few minutes, and
-some forecast comes every hour; winds aloft are made every six hours (all three: common practice, no source)."""
+some forecast comes every hour, and all guidance; winds aloft are made every six hours (all: common practice)."""
 OVERDUE_AFTER: dict[str, timedelta] = {
     "stations": timedelta(days=2, hours=1),
     "metar": timedelta(minutes=16),
@@ -23,6 +24,9 @@ OVERDUE_AFTER: dict[str, timedelta] = {
     "winds": timedelta(hours=3, minutes=10),
 }
 """So long after its last good run a feed is overdue: three runs missed, of stations two."""
+_REFUSED_IS_NEWS = 0.1
+"""Of a world's cycle a few texts cannot be read; where it is a tenth, the source or the decoder has changed. (Of the
+list of stations an eighth has no position or reports nothing: that is no news.)"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,6 +136,9 @@ def _feed_warning(feed: FeedStatus, now: datetime) -> str | None:
         return f"{feed.feed}: no good run {since}: overdue"
     if feed.last.outcome in (Outcome.FAILED, Outcome.PARTIAL, Outcome.INTERRUPTED):
         return f"{feed.feed}: last run {feed.last.outcome}: {feed.last.error}"
+    tally = feed.last.tally
+    if tally and feed.feed != "stations" and tally.refused > tally.fetched * _REFUSED_IS_NEWS:
+        return f"{feed.feed}: {tally.refused} of {tally.fetched} could not be read"
     return None
 
 

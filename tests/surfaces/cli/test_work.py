@@ -187,6 +187,7 @@ def test_status_for_programs(run: Run, worked: str) -> None:
     assert answer["warnings"] == [
         "TAF: none in the store",
         "WINDS: none in the store",
+        "metar: 1 of 3 could not be read",
         "no worker leads: nothing is collected",
     ]
 
@@ -196,7 +197,7 @@ def test_status_says_the_same_until_something_turns_stale(run: Run, worked: str)
         found = json.loads(run("status", "--json", "--store", worked, "--now", now)[1])["warnings"]
         return [text for text in found if text.startswith(("METAR", "metar"))]
 
-    assert warnings("2026-03-10T14:15:59Z") == []
+    assert warnings("2026-03-10T14:15:59Z") == ["metar: 1 of 3 could not be read"]
     assert warnings("2026-03-10T14:16Z") == ["metar: no good run since 2026-03-10T14:00:00Z: overdue"]
     assert warnings("2026-03-10T14:20Z") == [
         "METAR: nothing new since 2026-03-10T14:00:00Z: stale",
