@@ -4,6 +4,7 @@
     +-- InputError          what a person wrote: file, option, value (exit 2)
     +-- MissingDataError    nothing, or nothing recent enough, to answer from (exit 3)
     +-- FeedError           a source of bulletins or airfields failed (exit 4)
+    |   +-- AbsentError     it has nothing at this address, or not yet
     +-- StoreError          the database refused or is not what it should be (exit 3)
 
 A message says what is wrong, where, and what to do. Foreign exceptions are mapped once, with
@@ -58,3 +59,7 @@ class FeedError(RefugeError):
     """A source of bulletins or airfields failed or answered with something else."""
 
     exit_code = 4
+
+
+class AbsentError(FeedError):
+    """A source has nothing at this address, or not yet."""

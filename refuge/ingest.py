@@ -17,6 +17,7 @@ from refuge.store.records import record_text
 from refuge.store.rows import Decoded, Refusal
 from refuge.store.write import add_bulletins, add_unusable, known_digests, replace_decoded
 from refuge.weather.bulletin import Bulletin, Kind
+from refuge.weather.guidance import Guidance, decode_guidance
 from refuge.weather.metar import decode_observation
 from refuge.weather.record import DECODER_VERSION
 from refuge.weather.reports import Forecast, Levels, Observation, Unreadable
@@ -134,7 +135,7 @@ def decode(bulletin: Bulletin) -> Decoded:
     return Refusal(error=value.error, station=value.station) if isinstance(value, Unreadable) else value
 
 
-def _decode(bulletin: Bulletin) -> Observation | Forecast | Levels | Unreadable:
+def _decode(bulletin: Bulletin) -> Observation | Forecast | Levels | Guidance | Unreadable:
     match bulletin.kind:
         case Kind.METAR:
             return decode_observation(bulletin.raw, received_at=bulletin.received_at)
@@ -142,6 +143,8 @@ def _decode(bulletin: Bulletin) -> Observation | Forecast | Levels | Unreadable:
             return decode_forecast(bulletin.raw, received_at=bulletin.received_at)
         case Kind.WINDS:
             return decode_levels(bulletin.raw, received_at=bulletin.received_at)
+        case Kind.GUIDANCE:
+            return decode_guidance(bulletin.raw, received_at=bulletin.received_at)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,7 +188,7 @@ def collect(engine: Store, feed: Feed, kind: Kind, *, now: datetime, progress: P
 
 
 def collect_stations(engine: Store, feed: AwcFeed, *, now: datetime) -> Collected:
-    """Fetch the list of stations, and put it in place of the one in the store.
+    """Fetch the list of stations, put it in place of the one in the store, and join the airfields to it anew.
 
     ``refused`` counts those that were left out: without a position, or neither reporting nor
     forecast. The reasons are kept with the import.
@@ -196,6 +199,7 @@ def collect_stations(engine: Store, feed: AwcFeed, *, now: datetime) -> Collecte
         If the feed failed, or what it sent is no list of stations.
     """
     from refuge.gazetteer.stations import read_stations  # its neighbours need pandas
+    from refuge.joining import join_stored  # needs the geodesic, which reports do not
 
     content, validators = feed.fetch_stations(_since(engine))
     if content is None:
@@ -209,6 +213,7 @@ def collect_stations(engine: Store, feed: AwcFeed, *, now: datetime) -> Collecte
     read = sum(count for _, count in report.read)
     reasons = {f"{finding.outcome}: {finding.reason}": finding.count for finding in report.findings}
     refresh_stations(engine, stations, source=validators.url, imported_at=now, counts={"read": read} | reasons)
+    join_stored(engine, None, imported_at=now)
     with writing(engine) as conn:
         keep_validators(conn, [(validators.url, validators.etag, validators.last_modified)])
     return Collected(

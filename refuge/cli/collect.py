@@ -1,4 +1,4 @@
-"""refuge collect: reports, forecasts, winds and stations into the store, feed by feed."""
+"""refuge collect: reports, forecasts, winds, guidance and stations into the store, feed by feed."""
 
 import json
 from collections.abc import Iterator
@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 _NAMED = {"metar": Kind.METAR, "taf": Kind.TAF, "winds": Kind.WINDS}
 _STATIONS = "stations"
 _ALL = (_STATIONS, *_NAMED)
+_GUIDANCE = ("lav", "lev", "nbh", "nbs")
+_TOGETHER = "guidance"
+_KNOWN = (*_ALL, *_GUIDANCE, _TOGETHER)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +33,7 @@ class _Asked:
     now: datetime
     stamped: datetime | None
     base_url: str | None
+    guidance_url: str | None
     contact: str
 
 
@@ -80,6 +84,7 @@ class _Outcome:
     "--store", "store_text", envvar="REFUGE_STORE", metavar="URL", help="Where the store is: a URL or a file."
 )
 @click.option("--base-url", envvar="REFUGE_BASE_URL", metavar="URL", help="Another address of the service.")
+@click.option("--guidance-url", envvar="REFUGE_GUIDANCE_URL", metavar="URL", help="The same for guidance.")
 @click.option("--contact", envvar="REFUGE_CONTACT", default="", help="Your address, for the service's operator.")
 @click.option("--json", "as_json", is_flag=True, help="Print the counts as JSON.")
 def collect(
@@ -88,22 +93,33 @@ def collect(
     now_text: str | None,
     store_text: str | None,
     base_url: str | None,
+    guidance_url: str | None,
     contact: str,
     as_json: bool,
 ) -> None:
     """Fetch reports, forecasts and winds into the store.
 
     FEED is stations, metar, taf or winds (all four if none is named), or the path of a file or
-    folder of reports: text, cache files (CSV, XML, gzip or not), winds aloft. A file's reports count as received at
-    --now, else at the file's own time. One feed that fails spoils no other; the exit code is then 4.
+    folder of reports: text, cache files (CSV, XML, gzip or not), winds aloft, guidance. A file's reports count as
+    received at --now, else at the file's own time. One feed that fails spoils no other; the exit code is then 4.
+
+    Station guidance must be named: lav and lev (LAMP), nbh and nbs (National Blend), or guidance for all four:
+    tens of megabytes an hour, of which the blocks of stations and airfields in the store are kept.
     """
     from refuge.store.opening import opened_store
 
     _check(feeds)
     stamped = parse_instant(now_text) if now_text else None
-    asked = _Asked(now=stamped or datetime.now(UTC), stamped=stamped, base_url=base_url, contact=contact)
+    asked = _Asked(
+        now=stamped or datetime.now(UTC),
+        stamped=stamped,
+        base_url=base_url,
+        guidance_url=guidance_url,
+        contact=contact,
+    )
+    names = [each for name in feeds or _ALL for each in (_GUIDANCE if name == _TOGETHER else (name,))]
     with opened_store(store_text) as engine:
-        outcomes = [outcome for name in feeds or _ALL for outcome in _collected(engine, name, asked)]
+        outcomes = [outcome for name in names for outcome in _collected(engine, name, asked)]
     if as_json:
         rows = [outcome.as_json() for outcome in outcomes]
         click.echo(json.dumps({"now": iso(asked.now), "feeds": rows}, ensure_ascii=False))
@@ -122,9 +138,9 @@ def collect(
 def _check(names: tuple[str, ...]) -> None:
     """Refuse a name that is nothing, before anything is fetched."""
     for name in names:
-        if name not in _ALL and not Path(name).exists():
+        if name not in _KNOWN and not Path(name).exists():
             raise InputError(
-                "no feed, and no such file or folder", where=name, remedy=f"name {', '.join(_ALL)}, or a path"
+                "no feed, and no such file or folder", where=name, remedy=f"name {', '.join(_KNOWN)}, or a path"
             )
 
 
@@ -149,6 +165,10 @@ def _collected(engine: "Store", name: str, asked: _Asked) -> Iterator[_Outcome]:
                     done = collect_kind(engine, feed, _NAMED[name], now=asked.now, progress=progress)
             yield _Outcome(feed=name, collected=done, errors=done.errors)
             return
+        if name in _GUIDANCE:
+            done = _guidance(engine, name, asked)
+            yield _Outcome(feed=name, collected=done, errors=done.errors)
+            return
         files = file_feed(Path(name), now=asked.now, received_at=asked.stamped)
         for kind in Kind:
             with counting(f"{name} {kind}", len(files.fetch(kind, {}).bulletins)) as progress:
@@ -159,6 +179,32 @@ def _collected(engine: "Store", name: str, asked: _Asked) -> Iterator[_Outcome]:
             yield _Outcome(feed=name, collected=None, errors=files.everything.errors)
     except FeedError as exc:
         yield _Outcome(feed=name, collected=None, errors=(exc,))
+
+
+def _guidance(engine: "Store", name: str, asked: _Asked) -> "Collected":
+    from refuge.feeds.guidance import DEADLINE_S, guidance_feed
+    from refuge.feeds.http import HttpSettings
+    from refuge.ingest import collect as collect_kind
+    from refuge.store.engine import reading
+    from refuge.store.guidance import wanted_stations
+
+    with reading(engine) as conn:
+        wanted = wanted_stations(conn)
+    if not wanted:
+        raise FeedError(
+            "no station and no airfield is known to keep guidance for",
+            where=name,
+            remedy="run first: refuge collect stations, or refuge import airfields",
+        )
+    feed = guidance_feed(
+        name,
+        received_at=asked.now,
+        wanted=wanted,
+        base_url=asked.guidance_url,
+        settings=HttpSettings(contact=asked.contact, deadline_s=DEADLINE_S),
+    )
+    with counting(name) as progress:
+        return collect_kind(engine, feed, Kind.GUIDANCE, now=asked.now, progress=progress)
 
 
 def _table(outcomes: list[_Outcome]) -> str:

@@ -1,4 +1,4 @@
-"""``refuge decode``: what METAR and TAF reports say."""
+"""``refuge decode``: what METAR and TAF reports, and blocks of station guidance, say."""
 
 import json
 import sys
@@ -10,7 +10,11 @@ import click
 from refuge.errors import InputError
 from refuge.weather.category import category
 from refuge.weather.conditions import Conditions
+from refuge.weather.guidance import Guidance, decode_guidance
+from refuge.weather.guidance_hours import GuidanceHour, hours_of
+from refuge.weather.guidance_split import parted
 from refuge.weather.record import report_record
+from refuge.weather.record_guidance import NO_GUIDANCE, guidance_report
 from refuge.weather.reports import Forecast, Group, Observation, Unreadable
 from refuge.weather.sky import (
     Bound,
@@ -25,6 +29,7 @@ from refuge.weather.split import decode_any, split_reports
 from refuge.weather.wind import UnknownWind, Wind
 from refuge.zulu import aware_utc, parse_instant
 
+Decoded = Observation | Forecast | Guidance | Unreadable
 _BOUND_WORDS = {Bound.EXACTLY: "", Bound.AT_LEAST: "at least ", Bound.LESS_THAN: "less than "}
 
 
@@ -33,22 +38,36 @@ _BOUND_WORDS = {Bound.EXACTLY: "", Bound.AT_LEAST: "at least ", Bound.LESS_THAN:
 @click.option("--received", metavar="T", help="When the text was received; default the file's time, or now.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON array, an object for each report.")
 def decode(file: str, received: str | None, as_json: bool) -> None:
-    """Say what the METAR, SPECI and TAF reports in FILE (or standard input) mean.
+    """Say what the METAR, SPECI and TAF reports in FILE (or standard input) mean, and station guidance.
 
+    Guidance is LAMP (LAV, LEV) and the National Blend of Models (NBH, NBS), hour by hour.
     Days and times inside the reports are taken nearest to when they were received. What could not
     be read is named, and counts as unknown.
     """
     text, file_time = _read(file)
     received_at = file_time if received is None else parse_instant(received)
-    decoded = [decode_any(raw, received_at=received_at) for raw in split_reports(text)]
+    decoded = _decoded(text, received_at)
     if as_json:
-        records = [report_record(value) for value in decoded]
+        records = [
+            guidance_report(value) if isinstance(value, Guidance) else report_record(value) | NO_GUIDANCE
+            for value in decoded
+        ]
         click.echo(json.dumps(records, indent=2, ensure_ascii=False, allow_nan=False))
         return
     if not decoded:
         click.echo("no report found", err=True)
         return
     click.echo("\n\n".join(_in_words(value) for value in decoded))
+
+
+def _decoded(text: str, received_at: datetime) -> list[Decoded]:
+    found: list[Decoded] = []
+    for is_block, piece in parted(text):
+        if is_block:
+            found.append(decode_guidance(piece, received_at=received_at))
+        else:
+            found += [decode_any(raw, received_at=received_at) for raw in split_reports(piece)]
+    return found
 
 
 def _read(file: str) -> tuple[str, datetime]:
@@ -67,8 +86,10 @@ def _read(file: str) -> tuple[str, datetime]:
     return data.decode("utf-8", errors="replace"), aware_utc(changed_at)
 
 
-def _in_words(value: Observation | Forecast | Unreadable) -> str:
+def _in_words(value: Decoded) -> str:
     match value:
+        case Guidance():
+            return "\n".join(_guidance_lines(value))
         case Observation():
             return "\n".join(_observation_lines(value))
         case Forecast():
@@ -109,6 +130,31 @@ def _forecast_lines(value: Forecast) -> list[str]:
     if value.not_scheduled:
         lines.append("  amendments are not scheduled")
     return lines
+
+
+def _guidance_lines(value: Guidance) -> list[str]:
+    version = f" V{value.version}" if value.version else ""
+    lines = [f"{value.station}  {value.product}{version} of {_instant(value.based_on)}"]
+    lines += [f"  {_hour(hour)}" for hour in hours_of(value)]
+    if value.unread:
+        lines.append(f"  not read: {', '.join(value.unread)[:200]}")
+    return lines
+
+
+def _hour(hour: GuidanceHour) -> str:
+    ceiling, visibility, wind = _ceiling(hour.ceiling), _visibility(hour.visibility), _wind(hour.wind)
+    parts = [f"ceiling {ceiling}, visibility {visibility}, wind {wind}"]
+    if hour.weather:
+        parts.append(f"weather {' '.join(hour.weather)}")
+    if hour.ceiling_if_wet is not None and hour.visibility_if_wet is not None:
+        wet = "unknown chance" if hour.wet_percent is None else f"{hour.wet_percent}%"
+        parts.append(
+            f"if it precipitates ({wet}) ceiling {_ceiling(hour.ceiling_if_wet)},"
+            f" visibility {_visibility(hour.visibility_if_wet)}"
+        )
+    parts += [f"{percent}% of a ceiling below {limit:,.0f} ft" for limit, percent in hour.ceiling_chances]
+    parts += [f"{percent}% of a visibility below {limit:g} SM" for limit, percent in hour.visibility_chances]
+    return f"{_instant(hour.at)} {category(hour.ceiling, hour.visibility).value}: {', '.join(parts)}"
 
 
 def _group(group: Group) -> str:

@@ -47,6 +47,8 @@ class AwcFeed:
         match kind:
             case Kind.METAR:
                 return self._reports(METARS, since, self._csv)
+            case Kind.GUIDANCE:
+                raise FeedError("has no guidance", where=self.base_url, remedy="name lav, lev, nbh or nbs")
             case Kind.TAF:
                 return self._reports(TAFS, since, self._xml)
             case Kind.WINDS:

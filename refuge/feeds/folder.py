@@ -12,6 +12,7 @@ from refuge.feeds.caches import CSV_HEADER, reports_from_csv, reports_from_xml
 from refuge.feeds.feed import Fetched, Validators
 from refuge.feeds.inflate import inflated
 from refuge.weather.bulletin import Bulletin, Kind
+from refuge.weather.guidance_split import parted as guidance_parted
 from refuge.weather.split import is_forecast, split_reports
 from refuge.weather.winds_aloft import split_winds
 
@@ -101,8 +102,14 @@ def read_file(path: Path, *, received_at: datetime) -> Fetched:
 
 
 def bulletins_from_text(text: str, *, source: str, received_at: datetime) -> Iterator[Bulletin]:
-    """Yield the bulletins of a text: winds aloft whole, the rest report by report."""
-    winds, rest = _parted(text)
+    """Yield the bulletins of a text: winds aloft whole, guidance by station, the rest report by report."""
+    others: list[str] = []
+    for is_block, piece in guidance_parted(text):
+        if is_block:
+            yield Bulletin(kind=Kind.GUIDANCE, raw=piece, source=source, received_at=received_at)
+        else:
+            others.append(piece)
+    winds, rest = _parted("\n\n".join(others))
     for raw in winds:
         yield Bulletin(kind=Kind.WINDS, raw=raw, source=source, received_at=received_at)
     for raw in split_reports(rest):

@@ -1,20 +1,27 @@
 """The one HTTP client: explicit timeouts under a total deadline, conditional, retried within bounds."""
 
 import asyncio
-from collections.abc import Mapping
+from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass
+from typing import Protocol, TypeVar
 
 import httpx
 import stamina
 
 from refuge import __version__
-from refuge.errors import FeedError
+from refuge.errors import AbsentError, FeedError
 from refuge.feeds.feed import Validators
-from refuge.feeds.inflate import MAX_BYTES, MAX_PACKED_BYTES, inflated
+from refuge.feeds.inflate import MAX_BYTES, MAX_PACKED_BYTES, Unpacker, inflated
 
 _NO_DATA = 204
 _NOT_MODIFIED = 304
 _TOO_MANY = 429
+NOT_THERE = frozenset({403, 404})
+"""An open bucket says 403 of what is not there, where it does not list its content (from memory)."""
+
+_T = TypeVar("_T")
+_SinkT = TypeVar("_SinkT", bound="Sink")
+_Read = Callable[[httpx.Response, str], Awaitable[_T]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,11 +68,75 @@ def get(
         If there is no usable answer by then.
     """
     settings = settings or HttpSettings()
+
+    async def whole(response: httpx.Response, address: str) -> bytes:
+        packed = bytearray()
+        async for chunk in response.aiter_raw():
+            packed += chunk
+            _check_packed(len(packed), address, settings)
+        return inflated(bytes(packed), where=address, max_bytes=settings.max_bytes)
+
+    content, validators = _ask(url, params, since, settings, whole)
+    return Answer(content=content, validators=validators)
+
+
+class Sink(Protocol):
+    """What takes content piece by piece, so that none of it need be held."""
+
+    def feed(self, piece: bytes) -> None:
+        """Take the next piece, unpacked."""
+        ...
+
+
+def stream(
+    url: str,
+    *,
+    fresh: Callable[[], _SinkT],
+    since: Mapping[str, Validators] | None = None,
+    settings: HttpSettings | None = None,
+) -> tuple[_SinkT | None, Validators]:
+    """Pour what `url` holds, unpacked, into a sink and return it; ``None`` if there is nothing newer than `since`.
+
+    Each attempt has a `fresh` sink: what came before a connection broke is not used. Otherwise as `get`.
+
+    Raises
+    ------
+    FeedError
+        If there is no whole answer in time.
+    """
+    settings = settings or HttpSettings()
+
+    async def poured(response: httpx.Response, address: str) -> _SinkT:
+        sink, unpacker, packed = fresh(), Unpacker(where=address, max_bytes=settings.max_bytes), 0
+        async for chunk in response.aiter_raw():
+            packed += len(chunk)
+            _check_packed(packed, address, settings)
+            for piece in unpacker.feed(chunk):
+                sink.feed(piece)
+        unpacker.close()
+        return sink
+
+    return _ask(url, None, since, settings, poured)
+
+
+def _check_packed(count: int, address: str, settings: HttpSettings) -> None:
+    if count > settings.max_packed_bytes:
+        raise FeedError(f"more than {settings.max_packed_bytes:,} bytes", where=address, remedy="check the address")
+
+
+def _ask(
+    url: str,
+    params: Mapping[str, str] | None,
+    since: Mapping[str, Validators] | None,
+    settings: HttpSettings,
+    read: _Read[_T],
+) -> tuple[_T | None, Validators]:
+    """Return what `read` makes of the answer, ``None`` where there is none, and its validators; errors mapped."""
     stamina.instrumentation.set_on_retry_hooks(())  # its own would write to stderr
     address = url
     try:
         address = str(httpx.URL(url, params=params) if params else httpx.URL(url))
-        return asyncio.run(_get_by(address, (since or {}).get(address), settings))
+        return asyncio.run(_ask_by(address, (since or {}).get(address), settings, read))
     except TimeoutError as exc:
         raise FeedError(
             f"no whole answer within {settings.deadline_s:g} s", where=address, remedy="try again later"
@@ -77,7 +148,9 @@ def get(
         raise FeedError(f"no answer: {what}", where=address, remedy="check the network and the address") from exc
 
 
-async def _get_by(address: str, since: Validators | None, settings: HttpSettings) -> Answer:
+async def _ask_by(
+    address: str, since: Validators | None, settings: HttpSettings, read: _Read[_T]
+) -> tuple[_T | None, Validators]:
     timeout = httpx.Timeout(settings.read_s, connect=settings.connect_s)
     headers = {"User-Agent": user_agent(settings.contact), "Accept-Encoding": "gzip"} | _conditions(since)
     async with (
@@ -95,26 +168,18 @@ async def _get_by(address: str, since: Validators | None, settings: HttpSettings
         )
         async for attempt in attempts:
             with attempt:
-                return await _once(client, address, settings)
+                return await _once(client, address, read)
     raise FeedError("no attempt was made", where=address)  # stamina makes one at least
 
 
-async def _once(client: httpx.AsyncClient, address: str, settings: HttpSettings) -> Answer:
+async def _once(client: httpx.AsyncClient, address: str, read: _Read[_T]) -> tuple[_T | None, Validators]:
     async with client.stream("GET", address) as response:
         if response.status_code in (_NO_DATA, _NOT_MODIFIED):
-            return Answer(content=None, validators=_validators(address, response))
+            return None, _validators(address, response)
         response.raise_for_status()
         if (coding := response.headers.get("Content-Encoding", "identity")) not in ("identity", "gzip"):
             raise FeedError(f"packed as {coding}, which was not asked for", where=address)
-        packed = bytearray()
-        async for chunk in response.aiter_raw():
-            packed += chunk
-            if len(packed) > settings.max_packed_bytes:
-                raise FeedError(
-                    f"more than {settings.max_packed_bytes:,} bytes", where=address, remedy="check the address"
-                )
-        content = inflated(bytes(packed), where=address, max_bytes=settings.max_bytes)
-        return Answer(content=content, validators=_validators(address, response))
+        return await read(response, address), _validators(address, response)
 
 
 def user_agent(contact: str) -> str:
@@ -155,5 +220,7 @@ def _asked_wait_s(response: httpx.Response) -> float | None:
 
 def _status_error(response: httpx.Response, address: str) -> FeedError:
     what = f"answered {response.status_code} {response.reason_phrase}".rstrip()
+    if response.status_code in NOT_THERE:
+        return AbsentError(what, where=address, remedy="try again later")
     remedy = "wait a minute and try again" if response.status_code == _TOO_MANY else "try again later"
     return FeedError(what, where=address, remedy=remedy)

@@ -19,12 +19,16 @@ def digest_of(bulletin: Bulletin) -> str:
     They are when kind, text (spaces and a closing ``=`` aside) and the instant that the first
     DDHHMM group resolves to are equal: the same words a month later are another bulletin. A text
     without such a group is told apart by its day of receipt. What the decoder makes of the rest has
-    no say, so that decoding anew never changes what is one bulletin.
+    no say, so that decoding anew never changes what is one bulletin. Guidance is told apart by
+    its text alone, which gives its date in full.
     """
     text = _normal(bulletin)
     received_at = aware_utc(bulletin.received_at)
-    match = _DDHHMM.search(text)
-    anchor = _anchor(match[0], received_at) if match else _day(received_at)
+    if bulletin.kind is Kind.GUIDANCE:
+        anchor = ""
+    else:
+        match = _DDHHMM.search(text)
+        anchor = _anchor(match[0], received_at) if match else _day(received_at)
     whole = f"{bulletin.kind}\n{anchor}\n{text}".encode(errors="surrogatepass")
     return hashlib.blake2b(whole, digest_size=16).hexdigest()
 
@@ -49,7 +53,7 @@ def correction_rank(raw: str, *, corrected: bool) -> int:
 
 
 def _normal(bulletin: Bulletin) -> str:
-    if bulletin.kind is Kind.WINDS:
+    if bulletin.kind in (Kind.WINDS, Kind.GUIDANCE):
         # Read by column: only the ends of lines are free.
         return "\n".join(line.rstrip() for line in bulletin.raw.strip("\r\n").splitlines())
     return " ".join(bulletin.raw.split()).upper().rstrip("= ")

@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from itertools import groupby
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, case, func, select, true
+from sqlalchemy import ColumnElement, Connection, case, select, true
 
 from refuge.store.bulk import in_parts
 from refuge.store.records import forecast_from_text, levels_from_text, observation_from_text
@@ -23,6 +23,8 @@ AHEAD_OBSERVED = timedelta(minutes=15)
 the hour they carry; from memory). One stamped later is misdated, and would look fresh for ever: not used."""
 AHEAD_ISSUED = timedelta(hours=1)
 """The same for the time of issue of a forecast, which is often the round hour ahead (from memory)."""
+_OF_STATIONS = (Kind.METAR, Kind.TAF)
+"""Guidance that could not be read hides neither report nor forecast: see `refuge.store.guidance`."""
 _ISSUED_WITHIN = timedelta(hours=60)
 """No forecast is valid longer after its issue (TAF: 30 hours; WMO-No. 306, FM 51)."""
 
@@ -213,6 +215,7 @@ def refused_reports(
         .where(
             refused.c.received_at >= since,
             refused.c.received_at <= now,
+            refused.c.kind.in_(_OF_STATIONS),
             refused.c.station.in_(list(station_ids)),
         )
         .order_by(refused.c.station, refused.c.received_at, refused.c.id)
@@ -230,16 +233,27 @@ def stations_refused(conn: Connection, *, since: datetime, until: datetime) -> s
     """Return the stations of texts received in this time that could not be read."""
     found = conn.scalars(
         select(refused.c.station)
-        .where(refused.c.received_at >= since, refused.c.received_at <= until, refused.c.station.is_not(None))
+        .where(
+            refused.c.received_at >= since,
+            refused.c.received_at <= until,
+            refused.c.kind.in_(_OF_STATIONS),
+            refused.c.station.is_not(None),
+        )
         .distinct()
     )
     return set(found)
 
 
 def newest_receipt(conn: Connection, now: datetime) -> datetime | None:
-    """Return when the last bulletin up to `now` was received: the age of the data; ``None`` if there is none."""
+    """Return when the last bulletin up to `now` was received: the age of the data; ``None`` if there is none.
+
+    Guidance does not count: what comes every hour anyway must not make old reports look fresh.
+    """
     newest: datetime | None = conn.scalar(
-        select(func.max(bulletins.c.received_at)).where(bulletins.c.received_at <= now)
+        select(bulletins.c.received_at)
+        .where(bulletins.c.received_at <= now, bulletins.c.kind != Kind.GUIDANCE)
+        .order_by(bulletins.c.received_at.desc())
+        .limit(1)
     )
     return newest
 

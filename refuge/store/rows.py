@@ -8,8 +8,9 @@ from sqlalchemy import Table
 
 from refuge.store.identity import correction_rank
 from refuge.store.records import record_text
-from refuge.store.schema import forecasts, levels, observations
+from refuge.store.schema import forecasts, guidance, levels, observations
 from refuge.weather.bulletin import Bulletin, Kind
+from refuge.weather.guidance import Guidance
 from refuge.weather.reports import Forecast, Levels, Observation
 
 
@@ -21,32 +22,41 @@ class Refusal:
     station: str | None = None
 
 
-Decoded = Observation | Forecast | Levels | Refusal
+Decoded = Observation | Forecast | Levels | Guidance | Refusal
 
-TABLE_OF: dict[Kind, Table] = {Kind.METAR: observations, Kind.TAF: forecasts, Kind.WINDS: levels}
+TABLE_OF: dict[Kind, Table] = {
+    Kind.METAR: observations,
+    Kind.TAF: forecasts,
+    Kind.WINDS: levels,
+    Kind.GUIDANCE: guidance,
+}
 """Where the decoded values of each kind of bulletin are kept."""
 
 
 def decoded_row(
-    value: Observation | Forecast | Levels, *, bulletin_id: int, received_at: datetime, decoder: str
+    value: Observation | Forecast | Levels | Guidance, *, bulletin_id: int, received_at: datetime, decoder: str
 ) -> dict[str, Any]:
     """Return the row that keeps a decoded value: what is searched by, and the whole as text."""
-    shared = {
+    return {
         "bulletin_id": bulletin_id,
         "received_at": received_at,
         "decoder": decoder,
         "record": record_text(value),
+        **_searched_by(value),
     }
+
+
+def _searched_by(value: Observation | Forecast | Levels | Guidance) -> dict[str, Any]:
     match value:
         case Observation():
-            return shared | {
+            return {
                 "station": value.station,
                 "observed_at": value.observed_at,
                 "correction": correction_rank(value.raw, corrected=value.corrected),
                 "nil": value.nil,
             }
         case Forecast():
-            return shared | {
+            return {
                 "station": value.station,
                 "issued_at": value.issued_at,
                 "valid_from": value.valid_from,
@@ -57,12 +67,20 @@ def decoded_row(
                 "nil": value.nil,
             }
         case Levels():
-            return shared | {
+            return {
                 "product": value.product,
                 "based_on": value.based_on,
                 "valid_at": value.valid_at,
                 "use_from": value.use_from,
                 "use_to": value.use_to,
+            }
+        case Guidance():
+            return {
+                "station": value.station,
+                "product": value.product,
+                "based_on": value.based_on,
+                "valid_from": value.times[0],
+                "valid_to": value.times[-1],
             }
 
 

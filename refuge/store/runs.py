@@ -9,7 +9,7 @@ from statistics import median
 from sqlalchemy import Column, Connection, Table, delete, func, insert, select, update
 
 from refuge.store.rows import TABLE_OF
-from refuge.store.schema import bulletins, forecasts, latest, levels, observations, runs
+from refuge.store.schema import bulletins, forecasts, guidance, latest, levels, observations, runs
 from refuge.weather.bulletin import Kind
 
 _KEPT = timedelta(days=90)
@@ -36,12 +36,14 @@ _AS_OF: dict[Kind, Column[datetime]] = {
     Kind.METAR: observations.c.observed_at,
     Kind.TAF: forecasts.c.issued_at,
     Kind.WINDS: levels.c.based_on,
+    Kind.GUIDANCE: guidance.c.based_on,
 }
 """What a bulletin of each kind says that it is of."""
 _SAME: dict[Kind, Sequence[str]] = {
     Kind.METAR: ("station", "observed_at"),
     Kind.TAF: ("station", "valid_to"),
     Kind.WINDS: ("product", "based_on", "valid_at"),
+    Kind.GUIDANCE: ("station", "product", "based_on"),
 }
 """Bulletins that agree in these speak of one thing: the later one corrects or amends the earlier."""
 
@@ -174,7 +176,10 @@ def _replacing(conn: Connection, table: Table, same: Sequence[str], received_at:
 
 
 def newest_of_each(conn: Connection, now: datetime) -> list[Newest]:
-    """Return the newest of each kind up to `now`; what is stamped later than that is not counted."""
+    """Return the newest of each kind up to `now`; what is stamped later than that is not counted.
+
+    Guidance only where there is any: a store need not have it.
+    """
     found = []
     for kind in Kind:
         received_at = conn.scalar(
@@ -183,14 +188,17 @@ def newest_of_each(conn: Connection, now: datetime) -> list[Newest]:
             .order_by(bulletins.c.received_at.desc())
             .limit(1)
         )
+        if received_at is None and kind is Kind.GUIDANCE:
+            continue
         found.append(Newest(kind=kind, received_at=received_at, of=_newest_stamp(conn, kind, now)))
     return found
 
 
 def _newest_stamp(conn: Connection, kind: Kind, now: datetime) -> datetime | None:
-    if kind is Kind.WINDS:
-        of = levels.c.based_on
-        newest = select(func.max(of)).where(levels.c.received_at <= now, of <= now)
+    if kind in (Kind.WINDS, Kind.GUIDANCE):
+        table = TABLE_OF[kind]
+        of = table.c.based_on
+        newest = select(func.max(of)).where(table.c.received_at <= now, of <= now)
     else:
         of = latest.c.stamped_at
         newest = select(func.max(of)).where(latest.c.kind == kind, latest.c.received_at <= now, of <= now)

@@ -23,7 +23,7 @@ from sqlalchemy import (
 
 from refuge.store.types import UtcInstant
 
-HEAD = "0004_pre_areas"
+HEAD = "0005_pre_guidance"
 """The newest revision in migrations/: compared with the store's by one SELECT, without Alembic."""
 
 metadata = MetaData(
@@ -104,6 +104,22 @@ levels = Table(
     Column("record", Text, nullable=False),
     Index(None, "use_to"),
 )
+
+guidance = Table(
+    "guidance",
+    metadata,
+    _bulletin_id(),
+    Column("station", String(8), nullable=False),
+    Column("product", String(4), nullable=False),
+    Column("based_on", UtcInstant, nullable=False),
+    Column("valid_from", UtcInstant, nullable=False),
+    Column("valid_to", UtcInstant, nullable=False),
+    Column("received_at", UtcInstant, nullable=False),
+    Column("decoder", String(32), nullable=False),
+    Column("record", Text, nullable=False),
+    Index(None, "station", "product", "based_on", "received_at", "bulletin_id"),
+)
+"""Blocks of LAMP and National Blend guidance. ``record`` holds the cells as printed, not the raw text again."""
 
 refused = Table(
     "refused",

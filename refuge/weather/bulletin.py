@@ -14,13 +14,15 @@ class Kind(StrEnum):
     """One aerodrome forecast."""
     WINDS = "WINDS"
     """One whole winds and temperatures aloft bulletin (FD/FB), with its header."""
+    GUIDANCE = "GUIDANCE"
+    """One station's block of LAMP or National Blend guidance, with its header."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bulletin:
     """One bulletin as received; append-only, never edited.
 
-    ``raw`` is the text of exactly one report (METAR, TAF) or one whole bulletin (WINDS).
+    ``raw`` is the text of exactly one report (METAR, TAF), block (GUIDANCE) or one whole bulletin (WINDS).
     ``received_at`` is aware UTC; every DDHHMM inside is resolved against it.
     """
 

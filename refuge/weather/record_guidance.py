@@ -5,8 +5,12 @@ from typing import Any, TypedDict
 from refuge.weather.category import category
 from refuge.weather.guidance import Guidance, Product
 from refuge.weather.guidance_hours import BELOW_FT, BELOW_SM, GuidanceHour, hours_of
-from refuge.weather.record import ceiling_record, visibility_record, wind_record
+from refuge.weather.record import ceiling_record, unreadable_record, visibility_record, wind_record
+from refuge.weather.reports import Unreadable
 from refuge.zulu import iso, parse_instant
+
+NO_GUIDANCE: dict[str, Any] = {"product": None, "version": None, "hours": None}
+"""What the object of a block has besides the keys of every report's (`refuge.weather.record.ReportRecord`)."""
 
 
 class GuidanceRecord(TypedDict):
@@ -76,3 +80,21 @@ def hour_record(hour: GuidanceHour) -> dict[str, Any]:
 def hour_records(value: Guidance) -> list[dict[str, Any]]:
     """Return what a block says of each of its hours."""
     return [hour_record(hour) for hour in hours_of(value)]
+
+
+def guidance_report(value: Guidance) -> dict[str, Any]:
+    """Return a block as an object with the keys of every report's, and those of `NO_GUIDANCE`."""
+    nothing = unreadable_record(Unreadable(raw=value.raw, kind=None, station=value.station, error=""))
+    return {
+        **nothing,
+        "kind": "GUIDANCE",
+        "time": iso(value.based_on),
+        "unread": list(value.unread),
+        "error": None,
+        "issued": iso(value.based_on),
+        "valid_from": iso(value.times[0]),
+        "valid_to": iso(value.times[-1]),
+        "product": value.product,
+        "version": value.version,
+        "hours": hour_records(value),
+    }

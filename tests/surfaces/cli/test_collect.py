@@ -149,6 +149,7 @@ def test_the_store_says_what_it_holds(service: HTTPServer, run: Run) -> None:
         {"kind": "METAR", "count": 1, "oldest": "2022-10-22T03:00:00Z", "newest": "2022-10-22T03:00:00Z"},
         {"kind": "TAF", "count": 0, "oldest": None, "newest": None},
         {"kind": "WINDS", "count": 0, "oldest": None, "newest": None},
+        {"kind": "GUIDANCE", "count": 0, "oldest": None, "newest": None},
     ]
     assert answer["rows"] == {"refused": 0, "stations": 1, "airfields": 0, "documents": 0}
     assert [(i["what"], i["time"]) for i in answer["imports"]] == [("stations", "2022-10-22T03:00:00Z")]
