@@ -25,8 +25,8 @@ OVERDUE_AFTER: dict[str, timedelta] = {
 }
 """So long after its last good run a feed is overdue: three runs missed, of stations two."""
 _REFUSED_IS_NEWS = 0.1
-"""Of a world's cycle a few texts cannot be read; where it is a tenth, the source or the decoder has changed. (Of the
-list of stations an eighth has no position or reports nothing: that is no news.)"""
+"""Of a world's cycle a few texts cannot be read; where it is a tenth, the source or the decoder has changed. Of
+the list of stations an eighth has no position or reports nothing: that is no news."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
