@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from refuge.airfield import Airfield, Station
+from refuge.airfield import Station
 from refuge.cli.import_areas import areas
 from refuge.errors import FeedError, InputError
 from refuge.zulu import iso, parse_instant
@@ -18,9 +18,6 @@ if TYPE_CHECKING:
     from refuge.gazetteer.report import ImportReport
 
 STATIONS_ADDRESS = "https://aviationweather.gov/data/cache/stations.cache.json.gz"
-_WHOLE_EARTH_NM = 12_000.0
-"""No two places are farther apart (half a meridian is 10,802 NM)."""
-
 _store = click.option("--store", envvar="REFUGE_STORE", metavar="URL", help="Where the store is (or REFUGE_STORE).")
 _now = click.option("--now", metavar="T", help="Time of the import, UTC, for replays; else the clock's.")
 _as_json = click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
@@ -136,6 +133,7 @@ def _nasr(paths: Sequence[Path], address: str | None, store: str | None) -> "Gaz
     from refuge.gazetteer.overlay import overlay
     from refuge.gazetteer.report import Tally
     from refuge.gazetteer.time_zones import time_zone_rows
+    from refuge.joining import stored_airfields
     from refuge.store.opening import opened_store
 
     if not paths and address is None:
@@ -146,7 +144,7 @@ def _nasr(paths: Sequence[Path], address: str | None, store: str | None) -> "Gaz
     tally = Tally()
     sites = sites_of(read_nasr_tables(found, tally), tally)
     with opened_store(store) as engine:
-        fields, codes = _stored_airfields(engine)
+        fields, codes = stored_airfields(engine)
     laid = overlay(fields, codes, sites, time_zone_rows(), tally)
     return Gazette(airfields=laid.airfields, codes=laid.codes, report=laid.report)
 
@@ -208,73 +206,17 @@ def _refresh_stations(
     refresh_stations(engine, places, source=report.source, imported_at=imported_at, counts=dict(report.read))
 
 
-def _stored_airfields(engine: Any) -> tuple[tuple[Airfield, ...], dict[str, tuple[str, ...]]]:
-    """Return the airfields of the store and the codes that each goes or went by."""
-    from refuge.store.engine import reading
-    from refuge.store.places import airfield_codes_of, all_airfields
-
-    with reading(engine) as conn:
-        fields, stored = all_airfields(conn), airfield_codes_of(conn)
-    return fields, {id_: stored.get(id_, codes) for id_, codes in _known_codes(fields).items()}
-
-
-def _doubted(engine: Any) -> frozenset[str]:
-    """Return the airfields whose elevation the store holds to be unknown, perhaps by an earlier join."""
-    from refuge.store.engine import reading
-    from refuge.store.places import airfields_within
-
-    with reading(engine) as conn:
-        columns = airfields_within(conn, 0.0, 0.0, _WHOLE_EARTH_NM)
-    return frozenset(id_ for id_, known in zip(columns.ids, columns.elevation_known, strict=True) if not known)
-
-
-def _known_codes(fields: Sequence[Airfield]) -> dict[str, tuple[str, ...]]:
-    """Return the codes that the store itself can tell: identifier, K and it in the US, earlier station.
-
-    For stores that were filled before they kept every code: an older code is lost there.
-    """
-    return {
-        field.id: tuple(
-            code
-            for code in (
-                field.id,
-                f"K{field.id}" if field.country == "US" and len(field.id) == 3 else "",
-                field.station_id,
-            )
-            if code
-        )
-        for field in fields
-    }
-
-
 def _join_stored(engine: Any, gazette: "Gazette | None", imported_at: datetime) -> "ImportReport":
-    """Join airfields to the stored stations, and put in the store what is new or was changed by it.
+    """Join airfields (those of the store for ``None``) and stations, and say if there are none of either."""
+    from refuge.joining import join_stored
 
-    ``None`` for the gazette stands for the airfields of the store. Each table is replaced in one
-    transaction, stations first: should the second fail, the airfields keep their earlier stations.
-    """
-    from refuge.gazetteer.join import join
-    from refuge.store.engine import reading
-    from refuge.store.places import all_stations, replace_airfields, replace_stations
-
-    with reading(engine) as conn:
-        places = all_stations(conn)
-    fields, codes = (gazette.airfields, gazette.codes) if gazette else _stored_airfields(engine)
-    joined = join(fields, codes, places, doubted=_doubted(engine))
-    if joined.stations != places:
-        source = "stations of the store, elevations mended"
-        replace_stations(engine, joined.stations, source=source, imported_at=imported_at)
-    if gazette or joined.airfields != fields:
-        source = gazette.report.source if gazette else fields[0].source
-        counts = dict(joined.report.kept)
-        replace_airfields(
-            engine, joined.airfields, source=source, imported_at=imported_at, counts=counts, codes=codes
-        )
-    if not places:
+    report = join_stored(engine, gazette, imported_at=imported_at)
+    read = dict(report.read)
+    if not read["stations"]:
         click.echo("there are no stations in the store, so no airfield has one: refuge import stations", err=True)
-    if not fields:
+    if not read["airfields"]:
         click.echo("there are no airfields in the store yet: refuge import airfields", err=True)
-    return joined.report
+    return report
 
 
 def _show(reports: Sequence["ImportReport"], imported_at: datetime, *, as_json: bool) -> None:
