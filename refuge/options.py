@@ -33,6 +33,16 @@ class Options:
     heading: str | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RouteOptions(Options):
+    """What is asked of a whole flight, as written: ``at`` is where it begins."""
+
+    places: tuple[str, ...] = ()
+    departs: str | None = None
+    airborne: bool = False
+    since_failure_min: float | None = None
+
+
 def parse_wind(text: str) -> tuple[float, float]:
     """Return direction (degrees true) and speed (kt) of a wind written ``280/25``.
 

@@ -48,6 +48,11 @@ _SLACK = 1.01
 _MIDDLE, _ALL_NM = Position(lat_deg=0.0, lon_deg=0.0), 10_900.0
 """A circle that holds the earth."""
 
+_BETWEEN_NM = 10.0
+"""Places of a flight are asked once a minute: it flies no farther between two of them."""
+_EVERY, _EVERY_NM = 10, 100.0
+"""Areas are looked for around every so many of them, so much farther."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Points:
@@ -64,6 +69,12 @@ class Points:
         track, distance = track_and_distance(at, self.lat_deg[index], self.lon_deg[index])
         inside = distance <= radius_nm
         return index[inside], track[inside], distance[inside]
+
+    def near_any(self, lat_deg: Floats, lon_deg: Floats, radius_nm: float) -> Ints:
+        """Return indices of the points within the radius of any of some places, and a few a little beyond it."""
+        reach = min(radius_nm / _SPHERE_NM_PER_RAD * _SLACK, np.pi)
+        nearest = (_unit(lat_deg, lon_deg).T @ self.unit.T).max(axis=0, initial=-1.0)
+        return np.flatnonzero(nearest >= np.cos(reach) - 1e-12)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,6 +149,38 @@ class World:
             areas=self.places.areas_around(question.at, radius_nm),
             magnetism=magnetic_model(),
         )
+
+    def situation_along(self, question: Question, lat_deg: Floats, lon_deg: Floats) -> Situation:
+        """Return everything known that can bear on a question asked at any of some places, the way of a flight.
+
+        Raises
+        ------
+        MissingDataError
+            If there is no airfield at all.
+        """
+        if not self.places.ordered:
+            raise MissingDataError("the store has no airfields", remedy="load them with: refuge import airfields")
+        radius_nm = reach_bound_nm(question, self.weather.winds) + _BETWEEN_NM
+        fields = self.places.airfield_points.near_any(lat_deg, lon_deg, radius_nm)
+        stations = self.places.station_points.near_any(lat_deg, lon_deg, radius_nm + STATIONS_BEYOND_NM)
+        areas = {
+            id(area): area
+            for lat, lon in zip(lat_deg[::_EVERY], lon_deg[::_EVERY], strict=True)
+            for area in self.places.areas_around(
+                Position(lat_deg=float(lat), lon_deg=float(lon)), radius_nm + _EVERY_NM
+            )
+        }
+        return replace(
+            self.situation_between(),
+            airfields=tuple(self.places.ordered[i] for i in fields),
+            stations={(place := self.places.ordered_stations[i]).id: place for i in stations},
+            areas=tuple(areas.values()),
+            magnetism=magnetic_model(),
+        )
+
+    def situation_between(self) -> Situation:
+        """Return the weather alone, without a place: what a flight needs to know to find its way."""
+        return self._around(_MIDDLE, 0.0)
 
     def level_temperature(self, at: Position, altitude_ft: float, when: datetime) -> LevelTemperature | None:
         """Return the temperature at a level over a place; ``None`` where nothing tells it."""

@@ -91,7 +91,7 @@ def shortlist_of(asked: Asked, now: "datetime") -> "Shortlist":
     from refuge.store.opening import opened_store
     from refuge.wiring import question_in_store
 
-    bulletins = _bulletins(asked, now)
+    bulletins = bulletins_of(asked.bulletins, asked.received or asked.now, now)
     files = None
     if bulletins is not None:
         from refuge.wiring import weather_of_bulletins
@@ -103,17 +103,16 @@ def shortlist_of(asked: Asked, now: "datetime") -> "Shortlist":
     return build(question, situation)
 
 
-def _bulletins(asked: Asked, now: "datetime") -> "list[Bulletin] | None":
+def bulletins_of(paths: tuple[Path, ...], stamped: str | None, now: "datetime") -> "list[Bulletin] | None":
     """Return the bulletins of the files named, or ``None`` where the store's weather is asked."""
-    if not asked.bulletins:
+    if not paths:
         return None
     from refuge.feeds.folder import file_feed
     from refuge.zulu import parse_instant
 
-    stamped = asked.received or asked.now
     received = None if stamped is None else read_as("--received", parse_instant, stamped)
     found: list[Bulletin] = []
-    for path in asked.bulletins:
+    for path in paths:
         read = file_feed(path, now=now, received_at=received).everything
         for error in read.errors:
             click.echo(f"note: {error}", err=True)

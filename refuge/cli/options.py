@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 import click
@@ -15,6 +16,39 @@ Decorated = Callable[..., Any]
 def instant_or_now(text: str | None) -> datetime:
     """Return the instant that an option gives, or the time now: only a door reads the clock."""
     return datetime.now(UTC) if text is None else read_as("--now", parse_instant, text)
+
+
+def evidence_options(function: Decorated) -> Decorated:
+    """Add to a command what a person may say of aircraft, minimums and evidence; `refuge find` has the same."""
+    options = (
+        click.option("--aircraft", required=True, metavar="A", help="An aircraft file, or its id."),
+        click.option("--minimums", required=True, metavar="M", help="A minimums file, or its id."),
+        click.option("--altitude", type=float, metavar="FT", help="Cruising level, feet; 10,000 if not given."),
+        click.option(
+            "--failure", default="alternator", show_default=True,
+            help="alternator, all, pump, display, or two joined by +.",
+        ),
+        click.option("--wind", metavar="D/KT", help="Wind at the level, degrees true / knots: pilot's figure."),
+        click.option(
+            "--lowest-safe", type=float, metavar="FT", help="The chart's lowest safe height, clearance included."
+        ),
+        click.option("--oat", "oat_c", type=float, metavar="C", help="Outside temperature at the level, Celsius."),
+        click.option("--soak", "soak_c", type=float, metavar="C", help="Temperature it stood in, Celsius."),
+        click.option("--fuel-min", type=float, metavar="MIN", help="All fuel aboard at the start, minutes."),
+        click.option("--torch", is_flag=True, help="A torch is aboard, charged and in reach."),
+        click.option("--handheld", is_flag=True, help="A handheld radio is aboard, charged."),
+        click.option("--margin", "margin_min", type=float, metavar="MIN", help="Minutes kept; 15 if not given."),
+        click.option(
+            "--bulletins", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
+            help="Weather from this file or folder, not the store's; repeat for more.",
+        ),
+        click.option(
+            "--received", metavar="TIME", help="Receipt of the bulletins; --now if not given, else the file's time."
+        ),
+    )  # fmt: skip
+    for option in reversed(options):
+        function = option(function)
+    return function
 
 
 def store_option(function: Decorated) -> Decorated:

@@ -13,6 +13,7 @@ from typing import Literal
 
 import numpy as np
 
+from refuge.aircraft.endurance import Endurance
 from refuge.airfield import Airfield
 from refuge.earth import Position
 from refuge.flight.entries import Entry, entry, summary
@@ -89,6 +90,14 @@ class Plan:
     stretches: tuple[Stretch, ...]
     equal_times: tuple[EqualTime, ...]
     chances: tuple[Chance, ...]
+
+    @property
+    def endurance(self) -> Endurance:
+        """Return the shortest endurance of the flight; what is not known or not dependable counts as shorter."""
+        return min(
+            (block.endurance for block in self.asked.blocks),
+            key=lambda e: (e.information_min is not None, e.dependable, e.information_min or 0.0),
+        )
 
     @property
     def gaps(self) -> tuple[Stretch, ...]:

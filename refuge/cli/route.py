@@ -1,0 +1,94 @@
+"""`refuge route`: a whole flight, where to go for every minute of it, and the minutes without an answer."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from refuge.cli.options import evidence_options, instant_or_now, now_option, store_option
+from refuge.options import RouteOptions
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from refuge.flight.route import Plan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked(RouteOptions):
+    """What the options say, as written: the flight, and what only this door takes."""
+
+    bulletins: tuple[Path, ...] = ()
+    received: str | None = None
+    as_json: bool = False
+    as_geojson: bool = False
+    now: str | None = None
+    store: str | None = None
+
+
+@click.command(
+    context_settings={"ignore_unknown_options": True},
+    epilog="Example: refuge route XTES XLUM --departs 2026-03-10T15:00Z --aircraft XA-GLASS --minimums XS-SCHOOL"
+    " --altitude 6000 --lowest-safe 2200",
+)
+@click.argument("places", nargs=-1, metavar="DEP [VIA ...] DEST")
+@click.option("--departs", metavar="TIME", help="When the flight begins; now if not given.")
+@click.option(
+    "--from-position", metavar="PLACE",
+    help="Already in the air, here: the way goes on over the places named. No climb, no departure slip.",
+)  # fmt: skip
+@click.option(
+    "--since-failure", "since_failure_min", type=float, metavar="MIN",
+    help="The supply failed so many minutes before: of recognition only what is still ahead counts.",
+)  # fmt: skip
+@evidence_options
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@click.option("--geojson", "as_geojson", is_flag=True, help="Print GeoJSON.")
+@now_option
+@store_option
+@click.pass_context
+def route(ctx: click.Context, /, places: tuple[str, ...], from_position: str | None, **options: Any) -> None:
+    """For every minute of a flight: where to go if the supply fails then, and the gaps without a refuge.
+
+    Places are identifiers or positions. Exit 0 if there is a refuge at some minute, 1 if at none, 2 for bad
+    input, 3 if data are missing.
+    """
+    way = places if from_position is None else (from_position, *places)
+    asked = Asked(at=way[0] if way else "", places=way, airborne=from_position is not None, **options)
+    plan = plan_of(asked, instant_or_now(asked.now))
+    click.echo(_answer(asked, plan), nl=False)
+    ctx.exit(0 if any(plan.ranked) else 1)
+
+
+def plan_of(asked: Asked, now: "datetime") -> "Plan":
+    """Return the plan that the options ask, everything read in one transaction."""
+    from functools import partial
+
+    from refuge.cli.find import bulletins_of
+    from refuge.flight.route import build
+    from refuge.planning import route_question, with_weather
+    from refuge.store.documents import document
+    from refuge.store.engine import reading
+    from refuge.store.opening import opened_store
+    from refuge.wiring import load_parties, weather_of_bulletins
+    from refuge.world import read_world
+
+    bulletins = bulletins_of(asked.bulletins, asked.received or asked.now, now)
+    files = None if bulletins is None else weather_of_bulletins(bulletins, now)
+    with opened_store(asked.store) as engine, reading(engine) as conn:
+        parties = load_parties(asked.aircraft, asked.minimums, asked.store, partial(document, conn))
+        world = with_weather(read_world(conn, now), files)
+    question, situation = route_question(asked, parties, world, now=now)
+    return build(question, situation)
+
+
+def _answer(asked: Asked, plan: "Plan") -> str:
+    if asked.as_json or asked.as_geojson:
+        from refuge.render.find_json import json_line
+        from refuge.render.route_json import route_geojson, route_json
+
+        return json_line(route_geojson(plan) if asked.as_geojson else route_json(plan))
+    from refuge.render.route_text import route_text
+
+    return route_text(plan)

@@ -1,0 +1,94 @@
+"""A plan of a flight as a page of text."""
+
+import textwrap
+from collections.abc import Iterator
+
+from refuge.flight.caution import CAUTION
+from refuge.flight.route import Plan, Stretch, why_gap
+from refuge.render.route_json import route_assumptions, route_summary
+
+WIDTH = 100
+SIGN = {"refuge": "+", "visual": "~", "gap": "x"}
+
+
+def route_text(plan: Plan) -> str:
+    """Return the plan as text: the summary, the stretches of the way, gaps, equal times and last chances."""
+    return "\n".join(_lines(plan)) + "\n"
+
+
+def _lines(plan: Plan) -> Iterator[str]:
+    asked, question = plan.asked, plan.asked.question
+    way = " - ".join(point.place for point in asked.waypoints)
+    yield (
+        f"{way}, {asked.departs:%d %b %H:%MZ}, {plan.track.total_min:.0f} min, {plan.track.distance_nm:.0f} NM at"
+        f" {question.altitude_ft:,.0f} ft in {question.aircraft.id}; failure: {question.failure}"
+    )
+    yield from textwrap.wrap(route_summary(plan), WIDTH)
+    yield ""
+    yield "  from    to      min  best refuge if it fails then          least spare  second"
+    for stretch in plan.stretches:
+        yield _stretch(plan, stretch)
+    yield from _gaps(plan)
+    yield from _turning_points(plan)
+    yield ""
+    yield "Assumed:"
+    for note in route_assumptions(plan):
+        yield from textwrap.wrap(f"- {note}", WIDTH, subsequent_indent="  ")
+    yield ""
+    yield from textwrap.wrap(CAUTION, WIDTH)
+
+
+def _stretch(plan: Plan, stretch: Stretch) -> str:
+    start, end = plan.instant(stretch.from_min), plan.instant(stretch.to_min)
+    minutes = stretch.to_min - stretch.from_min
+    head = f"{SIGN[stretch.state]} {start:%H:%MZ}  {end:%H:%MZ}  {minutes:>4}"
+    if stretch.field is None:
+        return f"{head}  {'in visual conditions, no refuge' if stretch.state == 'visual' else 'no refuge'}"
+    field = plan.field(stretch.field)
+    name = textwrap.shorten(f"{field.id} {field.name}", 36, placeholder="..")
+    spare = "-" if stretch.least_spare_min is None else f"{stretch.least_spare_min:.0f} min"
+    return f"{head}  {name:<36}  {spare:>11}  {_seconds(plan, stretch)}".rstrip()
+
+
+def _seconds(plan: Plan, stretch: Stretch) -> str:
+    """Return the refuges that are second in a stretch; a minute without one is named."""
+    names = dict.fromkeys(
+        plan.field(int(plan.meeting.field[pairs[1]])).id if len(pairs) > 1 else "none"
+        for pairs in plan.ranked[stretch.from_min : stretch.to_min]
+    )
+    return ", ".join(names)
+
+
+def _gaps(plan: Plan) -> Iterator[str]:
+    if not plan.gaps:
+        return
+    yield ""
+    yield "Gaps:"
+    for gap in plan.gaps:
+        lat, lon = plan.lat_deg[gap.from_min], plan.lon_deg[gap.from_min]
+        head = (
+            f"x {plan.instant(gap.from_min):%H:%MZ} to {plan.instant(gap.to_min):%H:%MZ}, from {lat:.2f}, {lon:.2f}"
+        )
+        yield from textwrap.wrap(f"{head}: {why_gap(plan, gap)}", WIDTH, subsequent_indent="    ")
+
+
+def _turning_points(plan: Plan) -> Iterator[str]:
+    if plan.equal_times:
+        yield ""
+        yield "Equally far in minutes:"
+    for point in plan.equal_times:
+        one, two = (plan.field(field).id for field in point.fields)
+        yield (
+            f"  {one} and {two} at {plan.instant(point.passes_min):%H:%MZ}, {point.at.lat_deg:.2f},"
+            f" {point.at.lon_deg:.2f}: {point.minutes:.0f} min to either"
+        )
+    if plan.chances:
+        yield ""
+        yield "Last minute of a failure at which it is still a refuge:"
+    for chance in plan.chances:
+        lat, lon = plan.lat_deg[chance.last_min], plan.lon_deg[chance.last_min]
+        until = (
+            "to the end" if chance.last_min == plan.track.minutes[-1] else f"{plan.instant(chance.last_min):%H:%MZ}"
+        )
+        spare = f"{chance.spare_at_last_min:.0f} min to spare"
+        yield f"  {plan.field(chance.field).id}: {until}, {lat:.2f}, {lon:.2f}, {spare}"
