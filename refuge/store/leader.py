@@ -7,6 +7,7 @@ store. Both end with the process that holds them, however it ends.
 import json
 import os
 import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -34,6 +35,8 @@ _GIVES_UP_S = 10
 _SILENT_S = 30
 """So long after the last word of a worker the server ends its session, and its transaction: one that is frozen, or
 whose machine vanished, keeps others from leading no longer than that. It has to ask `held` more often."""
+_TRIES = 5
+"""Who only looks at the lock (`leader_of`) holds it for a moment."""
 _NAME_LENGTH = 63
 """PostgreSQL cuts a longer application_name (NAMEDATALEN)."""
 
@@ -152,8 +155,12 @@ def _lock_file(engine: Engine) -> Path | None:
 
 
 def _file_lead(path: Path, leader: Leader) -> FileLead | None:
-    descriptor = _open_locked(path, os.O_RDWR | os.O_CREAT, shared=False)
-    if descriptor is None:
+    for _ in range(_TRIES):
+        descriptor = _open_locked(path, os.O_RDWR | os.O_CREAT, shared=False)
+        if descriptor is not None:
+            break
+        time.sleep(0.01)
+    else:
         return None
     if not _same_file(path, descriptor):  # replaced between opening and locking
         os.close(descriptor)

@@ -233,3 +233,20 @@ def test_another_takes_over_from_one_that_is_killed(store_url: str, job: Job, se
             assert first.wait(timeout=60) == -signal.SIGKILL
             second.terminate()
             assert second.wait(timeout=60) == 0
+
+
+def test_who_looks_on_keeps_nobody_from_leading(shared_engine: Engine, other_engine: Engine) -> None:
+    over = threading.Event()
+
+    def look() -> None:
+        while not over.is_set():
+            leader_of(other_engine)
+
+    looking = threading.Thread(target=look)
+    looking.start()
+    try:
+        for _ in range(50):
+            lead_of(shared_engine, "one").release()
+    finally:
+        over.set()
+        looking.join()
