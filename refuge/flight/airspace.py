@@ -6,19 +6,19 @@ field inside one, or at the heart of class B airspace, ranks last. Heights and h
 at, and the line is flown without its error: the answer says so.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 import shapely
-from shapely import Geometry, STRtree
+from shapely import STRtree
 from shapely.affinity import translate
 
 from refuge.airfield import Airfield
 from refuge.earth import Points, Position, along, track_and_distance
 from refuge.flight.areas import Area
-from refuge.flight.state_arrays import Bools, Floats
+from refuge.flight.state_arrays import Bools, Floats, Ints
 from refuge.flight.verdict import MEETS, MISSES, NOT_CHECKED, Codes
 
 STEP_NM = 10.0
@@ -38,28 +38,49 @@ class Meeting:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Airspace:
-    """What n fields come to: codes, which are a last resort only, and every meeting of a line with an area."""
+    """What n fields come to: codes, which are a last resort only, and every meeting of a line with an area.
+
+    A meeting is one place of ``field``, ``area`` (its number in ``areas``), ``enters`` and ``inside``.
+    """
 
     codes: Codes
     last_resort: Bools
-    meetings: tuple[Meeting, ...]
+    areas: tuple[Area, ...]
+    field: Ints
+    area: Ints
+    enters: Bools
+    inside: Bools
+
+    def meetings(self, i: int) -> list[Meeting]:
+        """Return what the line to field `i` meets."""
+        return [
+            Meeting(
+                field=i,
+                area=self.areas[int(self.area[at])],
+                enters=bool(self.enters[at]),
+                inside=bool(self.inside[at]),
+            )
+            for at in np.flatnonzero(self.field == i)
+        ]
 
 
 def airspace(at: Position | Points, airfields: Sequence[Airfield], areas: Sequence[Area]) -> Airspace:
     """Return the airspace check of every field from `at` (one, or one each); not checked where no area is known."""
     n = len(airfields)
     last = np.array([bool(field.class_b) for field in airfields], dtype=bool)
-    if not areas or not n:
-        return Airspace(codes=np.full(n, NOT_CHECKED, dtype=np.int8), last_resort=last, meetings=())
-    lines = _lines(at, airfields)
-    found = tuple(_meetings(lines, areas))
-    codes = np.full(n, MEETS, dtype=np.int8)
-    for meeting in found:
-        if is_out(meeting):
-            codes[meeting.field] = MISSES
-        elif meeting.inside and meeting.area.kind in {"restricted", "class_b"}:
-            last[meeting.field] = True
-    return Airspace(codes=codes, last_resort=last, meetings=found)
+    codes = np.full(n, MEETS if areas else NOT_CHECKED, dtype=np.int8)
+    field, area, enters, inside = _nothing() if not areas or not n else _met(_lines(at, airfields), areas)
+    kinds = np.array([one.kind for one in areas], dtype=str)[area] if area.size else np.zeros(0, dtype=str)
+    codes[field[(kinds == "prohibited") | ((kinds == "adiz") & enters)]] = MISSES
+    last[field[inside & ((kinds == "restricted") | (kinds == "class_b"))]] = True
+    return Airspace(
+        codes=codes, last_resort=last, areas=tuple(areas), field=field, area=area, enters=enters, inside=inside
+    )
+
+
+def _nothing() -> tuple[Ints, Ints, Bools, Bools]:
+    none, no = np.zeros(0, dtype=np.int64), np.zeros(0, dtype=bool)
+    return none, none, no, no
 
 
 def is_out(meeting: Meeting) -> bool:
@@ -88,22 +109,26 @@ def _beside(lon_deg: Floats, centre_deg: Floats) -> Floats:
     return np.asarray((lon_deg - centre_deg + 180.0) % 360.0 - 180.0 + centre_deg)
 
 
-def _meetings(lines: npt.NDArray[np.object_], areas: Sequence[Area]) -> Iterator[Meeting]:
+def _met(lines: npt.NDArray[np.object_], areas: Sequence[Area]) -> tuple[Ints, Ints, Bools, Bools]:
+    """Return field, area, whether the line enters and whether the field is inside, of every meeting."""
+    corners = shapely.get_coordinates(lines).reshape(len(lines), -1, 2)
+    starts, ends = (np.asarray(shapely.points(corners[:, i])) for i in (0, -1))
+    west, east = float(corners[..., 0].min()), float(corners[..., 0].max())
+    shapes = np.array([area.shape for area in areas], dtype=object)
+    bounds = shapely.bounds(shapes)
+    found = [_nothing()]
     for turn in TURNS_DEG:
-        shapes = [translate(area.shape, xoff=turn) for area in areas]
-        for field, number in STRtree(shapes).query(lines, predicate="intersects").T:
-            line, shape = lines[field], shapes[number]
-            corners = shapely.get_coordinates(line)
-            yield Meeting(
-                field=int(field),
-                area=areas[number],
-                enters=_enters(line, shapely.Point(corners[0]), shape),
-                inside=bool(shapely.covers(shape, shapely.Point(corners[-1]))),
-            )
-
-
-def _enters(line: Geometry, start: Geometry, shape: Geometry) -> bool:
-    """Return whether a line that meets an area comes into it from outside; a start on the edge is outside."""
-    if not shapely.contains(shape, start):
-        return True
-    return len(shapely.get_parts(shapely.intersection(line, shape))) > 1
+        near = np.flatnonzero((bounds[:, 2] + turn >= west) & (bounds[:, 0] + turn <= east))
+        if not near.size:
+            continue
+        turned = np.array([translate(shapes[i], xoff=turn) if turn else shapes[i] for i in near], dtype=object)
+        shapely.prepare(turned)
+        field, number = STRtree(turned).query(lines, predicate="intersects")
+        enters = ~np.asarray(shapely.contains(turned[number], starts[field]))
+        again = np.flatnonzero(~enters)
+        # A line that starts inside comes in again where it lies inside in several parts.
+        parts = shapely.intersection(lines[field[again]], turned[number[again]])
+        enters[again] = shapely.get_num_geometries(parts) > 1
+        found.append((field, near[number], enters, np.asarray(shapely.covers(turned[number], ends[field]))))
+    field, area, enters, inside = (np.concatenate(column) for column in zip(*found, strict=True))
+    return field, area, enters, inside

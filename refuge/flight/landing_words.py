@@ -202,7 +202,7 @@ def airspace_words(shortlist: Shortlist, i: int) -> str:
     """Return what the line to the field meets."""
     basis = shortlist.basis
     parts = ["the primary field of class B airspace: a last resort only"] if basis.airfields[i].class_b else []
-    met = sorted((m for m in basis.airspace.meetings if m.field == i), key=lambda m: not is_out(m))
+    met = sorted(basis.airspace.meetings(i), key=lambda m: not is_out(m))
     for meeting in met:
         name = f"{KINDS[meeting.area.kind]} {meeting.area.name} ({meeting.area.source})"
         where = (

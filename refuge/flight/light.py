@@ -17,6 +17,9 @@ from refuge.flight.verdict import MEETS, MISSES, UNKNOWN, Codes
 from refuge.local_hours import evening_end, open_through, zone_of
 from refuge.sun import Stays, sun_day
 
+ALWAYS_RISES_DEG = 60.0
+"""Below this latitude the sun rises every day (the polar circles are at 66.6 degrees)."""
+
 
 def light_codes(
     night: Bools, airfields: Sequence[Airfield], start_s: Floats, end_s: Floats, *, handheld: bool
@@ -24,8 +27,9 @@ def light_codes(
     """Return whether each field can be seen from `start_s` to `end_s` (seconds since the epoch)."""
     codes = np.full(night.shape, MEETS, dtype=np.int8)
     for i in np.flatnonzero(night).tolist():
-        window = _instant(start_s[i]), _instant(end_s[i])
-        codes[i] = max(lights_code(airfields[i], *window, handheld=handheld), tower_code(airfields[i], *window))
+        field, window = airfields[i], (_instant(start_s[i]), _instant(end_s[i]))
+        own = lights_code(field, *window, handheld=handheld)
+        codes[i] = own if field.tower is None else max(own, tower_code(field, *window))
     return codes
 
 
@@ -58,8 +62,15 @@ def goes_out(airfield: Airfield, start: datetime) -> datetime | None:
     if until is None or zone is None:
         return None
     out = evening_end(until, zone, start)
+    return out if _had_dusk(airfield, out) else None
+
+
+def _had_dusk(airfield: Airfield, out: datetime) -> bool:
+    """Return whether the sun was up on the day before lights go out, so that its setting could light them."""
+    if abs(airfield.lat_deg) < ALWAYS_RISES_DEG:
+        return True
     sun = sun_day(airfield.lat_deg, airfield.lon_deg, out - timedelta(hours=12))
-    return None if isinstance(sun.set, Stays) else out
+    return not isinstance(sun.set, Stays)
 
 
 def tower_open(airfield: Airfield, start: datetime, end: datetime) -> bool | None:

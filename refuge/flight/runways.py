@@ -93,9 +93,9 @@ def suits(runway: Runway, minimums: Minimums, *, night: bool) -> np.int8:
     if minimums.hard_surface:
         codes.append({"hard": MEETS, "unknown": UNKNOWN}.get(runway.surface, MISSES))
     if minimums.runway_length_ft is not None:
-        lengths = [end.landing_ft for end in ends_of(runway)]
+        lengths = [end.landing_ft for end in runway.ends] or [runway.length_ft]
         short = any(ft is not None and ft < minimums.runway_length_ft for ft in (*lengths, runway.length_ft))
-        codes.append(MISSES if short else UNKNOWN if None in lengths or not lengths else MEETS)
+        codes.append(MISSES if short else UNKNOWN if None in lengths else MEETS)
     if night and runway.lighted is not True:
         codes.append(UNKNOWN if runway.lighted is None else MISSES)
     return np.int8(min(codes))
@@ -117,8 +117,10 @@ def _flat(airfields: Sequence[Airfield], minimums: Minimums, night: Bools) -> tu
 
 def heading_of(runway: Runway) -> float | None:
     """Return the true heading of a runway: that of its first end, or the other's turned about."""
-    ends = ends_of(runway)
-    first = ends[0].heading_deg_true if ends else None
+    ends = runway.ends
+    if not ends:
+        return runway.heading_deg_true
+    first = ends[0].heading_deg_true
     if first is None and len(ends) > 1 and ends[1].heading_deg_true is not None:
         return (ends[1].heading_deg_true + 180.0) % 360.0
     return first
