@@ -21,8 +21,8 @@ from refuge.flight.areas import Area
 from refuge.flight.state_arrays import Bools, Floats, Ints
 from refuge.flight.verdict import MEETS, MISSES, NOT_CHECKED, Codes
 
-STEP_NM = 10.0
-"""The geodesic is drawn by chords of this length; in 10 NM the two are some feet apart at 60 degrees north."""
+STEP_NM = 25.0
+"""The geodesic is drawn by chords of this length: at 60 degrees north they are within 250 ft of it."""
 TURNS_DEG = (-360.0, 0.0, 360.0)
 
 
@@ -125,8 +125,9 @@ def _met(lines: npt.NDArray[np.object_], areas: Sequence[Area]) -> tuple[Ints, I
         shapely.prepare(turned)
         field, number = STRtree(turned).query(lines, predicate="intersects")
         enters = ~np.asarray(shapely.contains(turned[number], starts[field]))
-        again = np.flatnonzero(~enters)
-        # A line that starts inside comes in again where it lies inside in several parts.
+        # A line that starts in a zone comes in again where it lies inside in several parts.
+        zone = np.array([areas[i].kind == "adiz" for i in near], dtype=bool)
+        again = np.flatnonzero(~enters & zone[number])
         parts = shapely.intersection(lines[field[again]], turned[number[again]])
         enters[again] = shapely.get_num_geometries(parts) > 1
         found.append((field, near[number], enters, np.asarray(shapely.covers(turned[number], ends[field]))))
