@@ -234,6 +234,11 @@ def with_missing(forecasts: Sequence[Forecast], refused: Iterable[RefusedReport]
     return (*forecasts, *(forecast for forecast in missing if forecast is not None))
 
 
+def hearing_at(conn: Reader, now: datetime) -> dict[str, Hearing]:
+    """Return what the store had ever heard of every station by `now`."""
+    return _hearing(hearing_as_of(conn, now).values())
+
+
 def _hearing(heard: Iterable[Heard]) -> dict[str, Hearing]:
     found: dict[str, Hearing] = {}
     for item in heard:

@@ -18,6 +18,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "endurance": ("refuge.cli.endurance:endurance", "How long attitude, airspeed and altitude last."),
     "check": ("refuge.cli.check:check", "Check the files that people write."),
     "collect": ("refuge.cli.collect:collect", "Fetch reports, forecasts and winds into the store."),
+    "coverage": ("refuge.cli.coverage:coverage", "For how many airfields there is which evidence."),
     "work": ("refuge.cli.work:work", "Collect by the clock, as a service."),
     "status": ("refuge.cli.status:status", "How old the data are, and how the last runs went."),
     "import": ("refuge.cli.imports:import_group", "Load airfields and stations into the store."),

@@ -8,12 +8,13 @@ worst that an error of its size can do, and normal about 0:
                 (a proposal: no published figure was found for an aeroplane by itself).
     airspeed    95 % within 3 % or 5 kt, whichever is greater: the error that 14 CFR 23.1323(b) allows the system
                 in calibrated airspeed.
-    wind        a vector of 5.0 m/s (9.7 kt) root mean square, alike in all directions. Model winds were off by 2.8 to
-                4.0 m/s in the verification that a national weather service publishes for airlines (metoffice.gov.uk,
-                caa_verification_202503); more is taken here, for winds between sites and hours old.
+    wind        a vector of 5.0 m/s (9.7 kt) root mean square, alike in all directions. Model winds were off by 2.8
+                to 4.0 m/s in the verification that a national weather service publishes for airlines
+                (metoffice.gov.uk, caa_verification_202503); more is taken here, for winds between sites and
+                hours old.
 
-The flights: true airspeed 80 to 180 kt, wind 0 to 45 kt from anywhere, legs of 3 to 120 NM and of at most 120 min, as
-planned. The share is asked of all of them, and of each part by itself: head, cross and tail wind, short and long
+The flights: true airspeed 80 to 180 kt, wind 0 to 45 kt from anywhere, legs of 3 to 120 NM and of at most 120 min,
+as planned. The share is asked of all of them, and of each part by itself: head, cross and tail wind, short and long
 legs, slow and fast aircraft. A part has about 2,500 flights or more, whose share is known to 0.9 % (two standard
 errors of 95 %); all together to 0.5 %.
 """

@@ -1,0 +1,60 @@
+"""`refuge coverage` on the demo's store: counts, a box across 180 degrees, a map, and what it refuses."""
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from refuge.cli import app
+
+NOW = "2026-03-10T15:00Z"
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> str:
+    path = tmp_path_factory.mktemp("coverage") / "refuge-demo.sqlite"
+    assert CliRunner().invoke(app, ["demo", "--keep", str(path)]).exit_code in {0, 1}
+    return str(path)
+
+
+def run(*words: str) -> str:
+    result = CliRunner().invoke(app, ["coverage", "--now", NOW, *words])
+    assert result.exit_code == 0, result.output
+    return result.stdout
+
+
+def test_the_counts_add_up(store: str) -> None:
+    answer = json.loads(run("--store", store, "--json"))
+    assert sum(row["all"] for row in answer["kinds"]) == answer["airfields"] > 0
+    assert sum(row["usable"] for row in answer["kinds"]) == answer["usable"]
+    assert answer["caution"].startswith("Planning aid.")
+    text = run("--store", store)
+    assert "own report and own forecast" in text
+    assert "an assumption, not a count" in text
+
+
+def test_before_anything_was_heard_there_is_nothing(store: str) -> None:
+    """As of a day before the first bulletin no station was heard."""
+    result = CliRunner().invoke(app, ["coverage", "--now", "2026-03-01T00:00Z", "--store", store, "--json"])
+    answer = json.loads(result.stdout)
+    assert {row["kind"]: row["all"] for row in answer["kinds"]}["nothing"] == answer["airfields"]
+
+
+def test_a_box(store: str) -> None:
+    whole = json.loads(run("--store", store, "--json"))["airfields"]
+    assert json.loads(run("--store", store, "--json", "--region=-180,-90,180,90"))["airfields"] == whole
+    assert json.loads(run("--store", store, "--json", "--region=170,-90,-170,90"))["airfields"] == 0
+
+
+@pytest.mark.parametrize("kind", ["svg", "png"])
+def test_a_map(store: str, tmp_path: Path, kind: str) -> None:
+    path = tmp_path / f"map.{kind}"
+    run("--store", store, "--picture", str(path))
+    assert path.read_bytes()[:5] in {b"<?xml", b"\x89PNG\r"}
+
+
+@pytest.mark.parametrize("region", ["QQ", "1,2,3", "10,20,30,10", "a,b,c,d"])
+def test_what_is_no_region_is_refused(store: str, region: str) -> None:
+    result = CliRunner().invoke(app, ["coverage", "--now", NOW, "--store", store, f"--region={region}"])
+    assert result.exit_code != 0
