@@ -1,17 +1,20 @@
 """A second reading of method.md 4 and 5, one airfield and one window at a time, in plain Python.
 
-It shares no code with refuge.flight but the types of question and situation. The states of a forecast
-come from refuge.weather, which has an evaluation of its own in tests/core/weather.
+It imports nothing of refuge.flight: types of question and situation are named for the type checker alone. The
+states of a forecast come from refuge.weather, which has an evaluation of its own in tests/core/weather.
 """
+
+from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import IntEnum
+from typing import TYPE_CHECKING
+
+from pyproj import Geod
 
 from refuge.airfield import Airfield, Station
-from refuge.flight.minimums import Limits
-from refuge.flight.situation import Situation
 from refuge.weather.conditions import Conditions
 from refuge.weather.expected import states_of
 from refuge.weather.reports import Forecast, Group, Observation
@@ -23,9 +26,18 @@ from refuge.weather.sky import (
     NoCeiling,
     Visibility,
 )
-from tests.core.flight.situations import apart_nm
 
+if TYPE_CHECKING:
+    from refuge.flight.minimums import Limits
+    from refuge.flight.situation import Situation
+
+WGS84 = Geod(ellps="WGS84")
 NORTH_AMERICA = {"US", "CA", "PR", "GU", "VI", "AS", "MP"}
+
+
+def apart_nm(lat1: float, lon1: float, lat2: float, lon2: float) -> float:
+    """Return the distance of two points."""
+    return float(WGS84.inv(lon1, lat1, lon2, lat2)[2]) / 1852.0
 
 
 class V(IntEnum):
@@ -129,7 +141,8 @@ class Oracle:
 
     # --- who is asked -------------------------------------------------------------------------
 
-    def weather(self) -> V:
+    def stations(self) -> tuple[list[Station], list[Station]]:
+        """The stations whose reports, and those whose forecasts, speak for the field."""
         field = self.asked.field
         own = next((s for s in self.heard if s.id == field.station_id), None)
         if own is not None and self.situation.hearing[own.id].reports:
@@ -141,6 +154,10 @@ class Oracle:
         else:
             near = self.near(field, 30)
             forecasts = [s for s in near if self.situation.hearing[s.id].forecasts and level(field, s)]
+        return reports, forecasts
+
+    def weather(self) -> V:
+        reports, forecasts = self.stations()
         verdict, tells = self.together(
             [(s, self.need(s, s)) for s in reports], [(s, self.need(s, s)) for s in forecasts]
         )
