@@ -96,8 +96,7 @@ def entry(shortlist: Shortlist, i: int) -> Entry:
     arrival = shortlist.basis.arrival
     way = arrival.reach
     checks = explain(shortlist, i)
-    break_out = _minutes(float(arrival.break_out_min[i]))
-    budget = arrival.budget_min
+    break_out, budget = _minutes(float(arrival.break_out_min[i])), arrival.budget_min
     reached = break_out is not None
     prevailing, adverse = _conditions(shortlist, i)
     compass, turn = _steer(shortlist, i)
