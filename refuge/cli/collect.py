@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -182,8 +182,7 @@ def _collected(engine: "Store", name: str, asked: _Asked) -> Iterator[_Outcome]:
 
 
 def _guidance(engine: "Store", name: str, asked: _Asked) -> "Collected":
-    from refuge.feeds.guidance import DEADLINE_S, guidance_feed
-    from refuge.feeds.http import HttpSettings
+    from refuge.feeds.guidance import SETTINGS, guidance_feed
     from refuge.ingest import collect as collect_kind
     from refuge.store.engine import reading
     from refuge.store.guidance import wanted_stations
@@ -201,7 +200,7 @@ def _guidance(engine: "Store", name: str, asked: _Asked) -> "Collected":
         received_at=asked.now,
         wanted=wanted,
         base_url=asked.guidance_url,
-        settings=HttpSettings(contact=asked.contact, deadline_s=DEADLINE_S),
+        settings=replace(SETTINGS, contact=asked.contact),
     )
     with counting(name) as progress:
         return collect_kind(engine, feed, Kind.GUIDANCE, now=asked.now, progress=progress)

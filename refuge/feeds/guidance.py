@@ -6,13 +6,14 @@ there is asked for; only blocks of stations that somebody wants are kept.
 """
 
 from collections.abc import Container, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
 
 from refuge.errors import AbsentError, FeedError, InputError
 from refuge.feeds.feed import Fetched, Validators
 from refuge.feeds.http import HttpSettings, stream
+from refuge.feeds.inflate import MAX_BYTES
 from refuge.weather.bulletin import Bulletin, Kind
 from refuge.weather.guidance import PRODUCTS, Product
 from refuge.weather.guidance_split import GuidanceSplitter
@@ -26,8 +27,8 @@ _BLEND_NAMES: Mapping[Product, str] = {"NBH": "nbhtx", "NBS": "nbstx"}
 _BLEND_ON_NOMADS = "/pub/data/nccf/com/blend/prod/"
 LOOKS_BACK_H = 4
 """Runs asked for: runs come every hour, and appear within two (from memory)."""
-DEADLINE_S = 300.0
-"""For one file of tens of megabytes."""
+SETTINGS = HttpSettings(deadline_s=300.0, max_packed_bytes=MAX_BYTES)
+"""For one file of tens of megabytes, sent unpacked."""
 MAX_KEPT_CHARS = 128 * 1024 * 1024
 """Blocks held at once: 9,000 stations come to 30 MB."""
 
@@ -43,7 +44,7 @@ class GuidanceFeed:
     received_at: datetime
     wanted: Container[str] | None = None
     base_url: str | None = None
-    settings: HttpSettings = field(default_factory=partial(HttpSettings, deadline_s=DEADLINE_S))
+    settings: HttpSettings = SETTINGS
 
     @property
     def name(self) -> str:

@@ -100,8 +100,7 @@ def product_of(raw: str) -> Product | Literal["other"] | None:
 
 
 def _decoded(raw: str, received_at: datetime) -> Guidance:
-    lines = [line.rstrip() for line in raw.replace("\r", "").split("\n")]
-    lines = [line for line in lines if line]
+    lines = [line for line in map(str.rstrip, raw.split("\n")) if line]
     if not lines:
         raise _Refused("an empty block")
     if len(lines) > MAX_LINES:
@@ -168,8 +167,12 @@ def _lines(lines: list[str], indent: int) -> tuple[dict[str, str], list[str]]:
     """Return the lines by label, less the label, and what is no line of an element."""
     found: dict[str, str] = {}
     unread: list[str] = []
+    margin = " " * indent
     for whole in lines:
-        text = whole[indent:]
+        text = whole[indent:] if indent else whole
+        if text[:3] in KNOWN and text[3:4] == " " and text[:3] not in found and whole.startswith(margin):
+            found[text[:3]] = text[_AFTER_LABEL:]
+            continue
         label = "DT" if text.startswith("DT") else text[:3].rstrip()
         parted = not whole[:indent].strip() and (label == "DT" or not text[3:_AFTER_LABEL].strip())
         if not parted or not (label in _FRAME or label in KNOWN or _LABEL.fullmatch(label)):

@@ -120,17 +120,18 @@ def _lamp_hour(guidance: Guidance, at: datetime, cells: dict[str, str]) -> Guida
 
 
 def _wet_percent(guidance: Guidance, cells: dict[str, str]) -> int | None:
-    """Return the chance of precipitation on the hour (PPO) or in it (P01), the greater; ``None`` if one is lost.
+    """Return the chance of rain or snow on the hour (PPO) or in it (P01), the greater; ``None`` if one is lost.
 
-    LEV never has PPO, nor old LAV P01: that one of them is missing says something only where a
+    A yes (PCO) is 100. LEV never has PPO and PCO, nor old LAV P01: that one of them is missing says something only where a
     line could not be read, which may have been it.
     """
     usual = ("P01",) if guidance.product == "LEV" else ("PPO",)
     named = [name for name in ("PPO", "P01") if name in usual or name in cells or guidance.unread]
     known = [_percent(cells, name) for name in named]
-    if cells.get("PCO", "N") == "Y":
+    yes = cells.get("PCO", "N" if guidance.product == "LEV" else _NOTHING)
+    if yes == "Y":
         return 100
-    if cells.get("PCO", "N") != "N" or any(percent is None for percent in known):
+    if yes != "N" or any(percent is None for percent in known):
         return None
     return max((percent for percent in known if percent is not None), default=None)
 

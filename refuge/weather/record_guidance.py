@@ -1,5 +1,6 @@
 """Guidance as plain values that JSON can hold: as the store keeps it, and as it is shown hour by hour."""
 
+from datetime import timedelta
 from typing import Any, TypedDict
 
 from refuge.weather.category import category
@@ -9,18 +10,22 @@ from refuge.weather.record import ceiling_record, unreadable_record, visibility_
 from refuge.weather.reports import Unreadable
 from refuge.zulu import iso, parse_instant
 
+_MINUTE = timedelta(minutes=1)
 NO_GUIDANCE: dict[str, Any] = {"product": None, "version": None, "hours": None}
 """What the object of a block has besides the keys of every report's (`refuge.weather.record.ReportRecord`)."""
 
 
 class GuidanceRecord(TypedDict):
-    """The fields of `Guidance` less its raw text, which the store keeps beside; cells as printed."""
+    """The fields of `Guidance` less its raw text, which the store keeps beside; cells as printed.
+
+    ``after_min`` are its times, in minutes after the run.
+    """
 
     station: str
     product: Product
     version: str | None
     based_on: str
-    times: list[str]
+    after_min: list[int]
     rows: dict[str, str]
     unread: list[str]
 
@@ -32,7 +37,7 @@ def guidance_record(value: Guidance) -> GuidanceRecord:
         "product": value.product,
         "version": value.version,
         "based_on": iso(value.based_on),
-        "times": [iso(at) for at in value.times],
+        "after_min": [(at - value.based_on) // _MINUTE for at in value.times],
         "rows": dict(value.rows),
         "unread": list(value.unread),
     }
@@ -40,13 +45,14 @@ def guidance_record(value: Guidance) -> GuidanceRecord:
 
 def guidance_from_record(record: GuidanceRecord, *, raw: str) -> Guidance:
     """Return the block that `guidance_record` was given."""
+    based_on = parse_instant(record["based_on"])
     return Guidance(
         raw=raw,
         station=record["station"],
         product=record["product"],
         version=record["version"],
-        based_on=parse_instant(record["based_on"]),
-        times=tuple(parse_instant(at) for at in record["times"]),
+        based_on=based_on,
+        times=tuple(based_on + after * _MINUTE for after in record["after_min"]),
         rows=record["rows"],
         unread=tuple(record["unread"]),
     )

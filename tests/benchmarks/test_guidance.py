@@ -1,0 +1,103 @@
+"""How fast a cycle of station guidance gets in, against the least that anybody could do.
+
+pytest tests/benchmarks/test_guidance.py --benchmark-enable -s
+"""
+
+import json
+import sqlite3
+import time
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from pytest_benchmark.fixture import BenchmarkFixture
+from pytest_httpserver import HTTPServer
+
+from refuge.feeds.guidance import SETTINGS, GuidanceFeed
+from refuge.ingest import collect
+from refuge.store.engine import reading
+from refuge.store.guidance import guidance_as_of
+from refuge.store.opening import opened_store
+from refuge.weather.bulletin import Kind
+
+NOW = datetime(2026, 4, 7, 16, 30, tzinfo=UTC)
+STATIONS = 9000
+HOURS = 23
+SPARSE = ("P12", "Q06", "Q12", "DUR", "T06", "T12", "S06", "I06", "HID", "TXN", "XND", "P06")
+DENSE = (
+    "TMP TSD DPT DSD WBG SKY SSD WDR WSP WSD SWH GST GSD T03 PZR PSN PPL PRA SLV CIG IFC LCB VIS IFV MHT TWD TWS"
+)
+
+
+def cycle() -> bytes:
+    """Return a made-up NBS file of 9,000 stations with as many lines as a real one of V5.0."""
+    ahead = range(6, 6 + 3 * HOURS, 3)
+    frame = [
+        " UTC " + "".join(f"{(15 + n) % 24:3d}" for n in ahead).replace("  0", " 00"),
+        " FHR " + "".join(f"{n:3d}" for n in ahead),
+    ]
+    blocks = []
+    for number in range(STATIONS):
+        rows = [
+            f" {name} " + "".join(f"{(number + i * 7) % 36:3d}" for i in range(HOURS)) for name in DENSE.split()
+        ]
+        rows += [f" {name} " + "  5   " * (HOURS // 2) for name in SPARSE]
+        head = f" X{number:04d}   NBM V5.0 NBS GUIDANCE    4/07/2026  1500 UTC"
+        blocks.append("\n".join([head, *frame, *rows, " " * 74, ""]))
+    return "".join(blocks).encode()
+
+
+def plainly(content: bytes, path: Path) -> float:
+    """Read it cell by cell with a plain line loop, insert raw texts and cells: return the seconds."""
+    begun = time.perf_counter()
+    conn = sqlite3.connect(path)
+    conn.execute("CREATE TABLE bulletins (id INTEGER PRIMARY KEY, raw TEXT NOT NULL, received_at TEXT)")
+    conn.execute("CREATE TABLE cells (id INTEGER PRIMARY KEY, station TEXT, based_on TEXT, record TEXT)")
+    raws, cells, lines = [], [], []
+    for line in content.decode("ascii").split("\n"):
+        if line.strip():
+            lines.append(line.rstrip())
+        elif lines:
+            raws.append(("\n".join(lines), NOW.isoformat()))
+            rows = {text[1:4]: [text[i : i + 3] for i in range(5, len(text), 3)] for text in lines[1:]}
+            cells.append((lines[0].split()[0], lines[0][-21:], json.dumps(rows)))
+            lines = []
+    conn.executemany("INSERT INTO bulletins (raw, received_at) VALUES (?, ?)", raws)
+    conn.executemany("INSERT INTO cells (station, based_on, record) VALUES (?, ?, ?)", cells)
+    conn.execute("CREATE INDEX ix ON cells (station, based_on)")
+    conn.commit()
+    conn.close()
+    assert len(raws) == STATIONS
+    return time.perf_counter() - begun
+
+
+@pytest.mark.benchmark(group="guidance")
+def test_a_cycle_of_9000_stations(benchmark: BenchmarkFixture, httpserver: HTTPServer, tmp_path: Path) -> None:
+    content = cycle()
+    httpserver.no_handler_status_code = 404
+    path = "/pub/data/nccf/com/blend/prod/blend.20260407/15/text/blend_nbstx.t15z"
+    httpserver.expect_request(path).respond_with_data(content)
+    feed = GuidanceFeed(
+        product="NBS",
+        received_at=NOW,
+        wanted={f"X{n:04d}" for n in range(STATIONS)},
+        base_url=httpserver.url_for("").rstrip("/"),
+        settings=replace(SETTINGS, attempts=1),
+    )
+    plain_s = min(plainly(content, tmp_path / f"plain{n}.sqlite") for n in range(3))
+    with opened_store(str(tmp_path / "store.sqlite")) as engine:
+        begun = time.perf_counter()
+        done = benchmark.pedantic(lambda: collect(engine, feed, Kind.GUIDANCE, now=NOW))  # type: ignore[no-untyped-call]
+        took_s = time.perf_counter() - begun
+        assert (done.counts.new, done.counts.refused) == (STATIONS, 0)
+        begun = time.perf_counter()
+        with reading(engine) as conn:
+            found = guidance_as_of(conn, NOW)
+        read_s = time.perf_counter() - begun
+    assert len(found) == STATIONS
+    print(  # noqa: T201 - the figures are what one runs it for
+        f"\n{len(content) / 1e6:.1f} MB, {STATIONS} stations: {took_s:.2f} s, plain {plain_s:.2f} s,"
+        f" ratio {took_s / plain_s:.2f}; all read back in {read_s:.2f} s"
+    )
+    assert took_s <= 3 * plain_s
