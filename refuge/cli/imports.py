@@ -209,8 +209,15 @@ def _refresh_stations(
 def _join_stored(engine: Any, gazette: "Gazette | None", imported_at: datetime) -> "ImportReport":
     """Join airfields (those of the store for ``None``) and stations, and say if there are none of either."""
     from refuge.joining import join_stored
+    from refuge.store.engine import reading
+    from refuge.store.places import is_source
 
+    with reading(engine) as conn:
+        had_faa = is_source(conn, "FAA ")
     report = join_stored(engine, gazette, imported_at=imported_at)
+    with reading(engine) as conn:
+        if had_faa and not is_source(conn, "FAA "):
+            click.echo("what the FAA's tables said is gone: refuge import airfields --from nasr", err=True)
     read = dict(report.read)
     if not read["stations"]:
         click.echo("there are no stations in the store, so no airfield has one: refuge import stations", err=True)

@@ -155,6 +155,13 @@ def has_airfields(conn: Connection) -> bool:
     return conn.execute(select(airfields.c.id).limit(1)).first() is not None
 
 
+def is_source(conn: Connection, name: str) -> bool:
+    """Return whether any airfield of the store has `name` among its sources."""
+    return (
+        conn.execute(select(airfields.c.id).where(airfields.c.source.contains(name)).limit(1)).first() is not None
+    )
+
+
 def airfield(conn: Connection, airfield_id: str) -> Airfield | None:
     """Return the airfield of this identifier with its runways; ``None`` if the store has none."""
     return airfields_by_id(conn, [airfield_id]).get(airfield_id)

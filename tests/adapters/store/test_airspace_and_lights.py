@@ -17,7 +17,7 @@ NOW = datetime(2026, 3, 10, 12, tzinfo=UTC)
 FIELD = Airfield(
     id="XAAA", name="Made up", lat_deg=44.0, lon_deg=-38.0, elevation_ft=100.0, country="X", lights="until",
     lights_detail=LightDetail(until_local=time(23, 30), after="radio", beacon=True, text="DUSK-2330", source="one"),
-    tower=Tower(text="as said", hours=(Hours(days=(0, 4), opens_min=360, closes_min=1320), ALL_HOURS), source="two"),
+    tower=Tower(text="?", hours=(Hours(days=(0, 4), opens_min=360, closes_min=1320), ALL_HOURS), source="two"),
     time_zone="Etc/GMT+2", class_b=True, private=False, source="three",
     runways=(
         Runway(

@@ -108,3 +108,24 @@ def test_the_faas_tables_go_over_the_store(shared_data: Path, tmp_path: Path) ->
     body = json.loads(run("airfield", "KBFZ", "--store", store, "--json")[1])
     assert (body["lights"]["without_radio"], body["lights"]["until_local"]) == ("until", "23:00")
     assert body["time_zone"] == "America/Chicago"
+
+
+def test_what_an_import_takes_away_is_said(tmp_path: Path, root: Path) -> None:
+    store = str(tmp_path / "store.sqlite")
+    tables = [str(root / "fixtures" / "gazetteer" / f"{name}.csv") for name in ("airports", "runways")]
+    assert run("import", "airfields", *tables, "--store", store)[0] == 0
+    result = CliRunner().invoke(app, ["import", "airfields", *tables, "--store", store])
+    assert "FAA's tables said is gone" not in result.stderr
+    site = '"2025/09/04","1.","A","ZZ9","US"'
+    header = (
+        '"EFF_DATE","SITE_NO","SITE_TYPE_CODE","ARPT_ID","COUNTRY_CODE","ARPT_NAME","FACILITY_USE_CODE","LAT_DECIMAL",'
+        '"LONG_DECIMAL","ELEV","ARPT_STATUS","LGT_SKED","BCN_LGT_SKED","TWR_TYPE_CODE","ICAO_ID"'
+    )
+    faa = tmp_path / "APT_BASE.csv"
+    faa.write_text(
+        f'{header}\n{site},"MADE UP","PU","-60.0","-120.0","10","O","","","NON-ATCT",""\n', encoding="utf-8"
+    )
+    assert run("import", "airfields", "--from", "nasr", str(faa), "--store", store)[0] == 0
+    assert run("airfield", "ZZ9", "--store", store)[0] == 0
+    result = CliRunner().invoke(app, ["import", "airfields", *tables, "--store", store])
+    assert "FAA's tables said is gone" in result.stderr
