@@ -19,7 +19,7 @@ from refuge.flight.situation import Situation
 from refuge.flight.starts import Starts, one_start, turn_at
 from refuge.flight.state_arrays import Floats
 from refuge.flight.station_weather import Network, network_of
-from refuge.flight.weigh import Weighed, weigh
+from refuge.flight.weigh import Links, Weighed, forecast_links, weigh
 from refuge.flight.wind_fields import WindFields
 
 
@@ -44,20 +44,40 @@ class Basis:
     compass: Compass
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shared:
+    """What several bases of one situation have in common: the stations, and whose forecasts speak for each."""
+
+    network: Network
+    links: Links
+
+
+def shared_of(situation: Situation, now: datetime) -> Shared:
+    """Return what is worked out once for many questions asked at the same time."""
+    network = network_of(situation, now)
+    return Shared(network=network, links=forecast_links(network.arrays))
+
+
 def basis_of(question: Question, situation: Situation) -> Basis:
     """Return everything that the checks rest on, for all airfields of `situation` in one pass."""
     airfields = situation.airfields
     return basis_from(question, situation, airfields, one_start(question, situation, len(airfields)))
 
 
-def basis_from(question: Question, situation: Situation, airfields: Sequence[Airfield], starts: Starts) -> Basis:
+def basis_from(
+    question: Question,
+    situation: Situation,
+    airfields: Sequence[Airfield],
+    starts: Starts,
+    shared: Shared | None = None,
+) -> Basis:
     """Return the same for rows that each have a start and an airfield of their own; one airfield may have many."""
     lat = np.array([a.lat_deg for a in airfields], dtype=float)
     lon = np.array([a.lon_deg for a in airfields], dtype=float)
     ground = np.array([0.0 if a.elevation_ft is None else a.elevation_ft for a in airfields], dtype=float)
     arrival = arrive(question, starts, lat, lon, ground)
     last = datetime.fromtimestamp(float(arrival.end_s.max()), tz=UTC) if lat.size else question.now
-    network = network_of(situation, question.now, last)
+    network = network_of(situation, question.now, last) if shared is None else shared.network
     required_ft, required_sm = _required(question, arrival)
     fields = FieldArrays(
         lat_deg=lat,
@@ -72,7 +92,14 @@ def basis_from(question: Question, situation: Situation, airfields: Sequence[Air
     )
     lowest = question.lowest_safe_ft_amsl
     least_base = None if lowest is None else lowest + PRESSURE_ALLOWANCE_FT
-    weighed = weigh(fields, network, arrival, question.now.timestamp(), least_base)
+    weighed = weigh(
+        fields,
+        network,
+        arrival,
+        question.now.timestamp(),
+        least_base,
+        links=None if shared is None else shared.links,
+    )
     return Basis(
         question=question,
         situation=situation,

@@ -4,21 +4,21 @@ A pair is judged as `refuge find` judges it there and then, by the same function
 be out of reach, and then what the wind shows to be, is never looked at further: it cannot meet.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from refuge.airfield import Airfield
 from refuge.flight.arrival import arrive, plan_budget_min
-from refuge.flight.basis import Basis, basis_from
+from refuge.flight.basis import Basis, Shared, basis_from
 from refuge.flight.certainty import certainties, factors
 from refuge.flight.decide import codes_of
 from refuge.flight.question import Question
 from refuge.flight.reach import WIND_ERROR_SHARE
 from refuge.flight.situation import Situation
 from refuge.flight.starts import Starts
-from refuge.flight.state_arrays import Floats, Ints
+from refuge.flight.state_arrays import Bools, Floats, Ints
 from refuge.flight.track import RouteQuestion, Track, groups, turns
 from refuge.flight.verdict import MEETS, worst
 
@@ -45,41 +45,75 @@ class Meeting:
     evidence: tuple[frozenset[str], ...]
 
 
+FIRST_WAVE = 3
+"""So many airfields of a minute are tried first where only one is wanted."""
 WORDS = {"none": 0, "low": 1, "fair": 2, "high": 3}
 
 
-def meeting(asked: RouteQuestion, situation: Situation, track: Track) -> Meeting:
+def meeting(asked: RouteQuestion, situation: Situation, track: Track, shared: Shared) -> Meeting:
     """Return every pair of a minute and an airfield that meets every check."""
     points = _Points.of(situation.airfields)
-    parts = [
-        part
-        for endurance, minutes in groups(asked, track.minutes)
-        if (
-            part := _of_group(
-                replace(asked.question, endurance=endurance),
-                situation,
-                points,
-                minutes,
-                turns(asked, situation, track, minutes),
-            )
-        )
-        is not None
-    ]
-    if not parts:
-        nothing = np.zeros(0)
-        none = np.zeros(0, dtype=np.int64)
+    parts = [_meeting(job, situation, shared, job.pairs(points)) for job in _jobs(asked, situation, track)]
+    kept = [part for part in parts if part is not None]
+    if not kept:
+        nothing, none = np.zeros(0), np.zeros(0, dtype=np.int64)
         return Meeting(
-            minute=none,
-            field=none,
-            minutes=nothing,
-            break_out_min=nothing,
-            spare_min=nothing,
-            word=none,
-            score=nothing,
-            evidence=(),
+            minute=none, field=none, minutes=nothing, break_out_min=nothing, spare_min=nothing, word=none,
+            score=nothing, evidence=(),
+        )  # fmt: skip
+    return _taken(kept, np.argsort(np.concatenate([part.minute for part in kept]), kind="stable"))
+
+
+def covered(asked: RouteQuestion, situation: Situation, track: Track, shared: Shared) -> Bools:
+    """Return which minutes have a refuge at all: the nearest airfields first, the others where these do not do."""
+    points = _Points.of(situation.airfields)
+    found = np.zeros(track.minutes.size, dtype=bool)
+    for job in _jobs(asked, situation, track):
+        row, field = job.pairs(points)
+        place = np.arange(row.size) - np.searchsorted(row, row, side="left")
+        for wave in (place < FIRST_WAVE, place >= FIRST_WAVE):
+            mine = wave & ~found[job.minutes[row]]
+            if mine.any():
+                rows = _basis(job, situation, shared, (row[mine], field[mine]))
+                meets = worst(*codes_of(rows).values()) == MEETS
+                found[job.minutes[row[mine][meets]]] = True
+    return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Job:
+    """Minutes that share an endurance: one question with a start for each of them."""
+
+    question: Question
+    minutes: Ints
+    starts: Starts
+
+    def pairs(self, points: "_Points") -> tuple[Ints, Ints]:
+        """Return the pairs in reach: index into ``minutes`` and airfield, by minute, the nearest first."""
+        endurance, none = self.question.endurance, np.zeros(0, dtype=np.int64)
+        budget = plan_budget_min(endurance, self.question.margin_min)
+        if budget is None or not endurance.dependable or not points.lat_deg.size:
+            return none, none
+        row, field = candidates(self.question, self.starts, points.unit, budget)
+        arrival = arrive(
+            self.question,
+            self.starts.taken(row),
+            points.lat_deg[field],
+            points.lon_deg[field],
+            points.ground_ft[field],
         )
-    order = np.argsort(np.concatenate([part.minute for part in parts]), kind="stable")
-    return _taken(parts, order)
+        kept = np.flatnonzero((arrival.break_out_min <= budget) & arrival.reach.wind_known)
+        order = kept[np.lexsort((arrival.break_out_min[kept], row[kept]))]
+        return row[order], field[order]
+
+
+def _jobs(asked: RouteQuestion, situation: Situation, track: Track) -> Iterator[_Job]:
+    for endurance, minutes in groups(asked, track.minutes):
+        yield _Job(
+            question=replace(asked.question, endurance=endurance),
+            minutes=minutes,
+            starts=turns(asked, situation, track, minutes),
+        )
 
 
 def _taken(parts: Sequence[Meeting], order: Ints) -> Meeting:
@@ -116,27 +150,24 @@ def _unit(lat_deg: Floats, lon_deg: Floats) -> Floats:
     return np.stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)], axis=-1)
 
 
-def _of_group(
-    question: Question, situation: Situation, points: _Points, minutes: Ints, starts: Starts
-) -> Meeting | None:
-    """Return the pairs that meet in minutes that share an endurance; ``None`` where there are none."""
-    budget = plan_budget_min(question.endurance, question.margin_min)
-    if budget is None or not question.endurance.dependable or not points.lat_deg.size:
+def _basis(job: _Job, situation: Situation, shared: Shared, pairs: tuple[Ints, Ints]) -> Basis:
+    row, field = pairs
+    airfields = [situation.airfields[i] for i in field]
+    return basis_from(job.question, situation, airfields, job.starts.taken(row), shared)
+
+
+def _meeting(job: _Job, situation: Situation, shared: Shared, pairs: tuple[Ints, Ints]) -> Meeting | None:
+    """Return those of the pairs that meet; ``None`` where there are none."""
+    row, field = pairs
+    budget = plan_budget_min(job.question.endurance, job.question.margin_min)
+    if not row.size or budget is None:
         return None
-    row, field = candidates(question, starts, points.unit, budget)
-    arrival = arrive(
-        question, starts.taken(row), points.lat_deg[field], points.lon_deg[field], points.ground_ft[field]
-    )
-    kept = (arrival.break_out_min <= budget) & arrival.reach.wind_known
-    row, field = row[kept], field[kept]
-    if not row.size:
-        return None
-    rows = basis_from(question, situation, [situation.airfields[i] for i in field], starts.taken(row))
+    rows = _basis(job, situation, shared, pairs)
     codes = worst(*codes_of(rows).values())
     found = certainties(factors(rows), codes)
     meets = np.flatnonzero(codes == MEETS)
     return Meeting(
-        minute=minutes[row[meets]],
+        minute=job.minutes[row[meets]],
         field=field[meets],
         minutes=rows.arrival.reach.minutes[meets],
         break_out_min=rows.arrival.break_out_min[meets],

@@ -16,12 +16,12 @@ import numpy as np
 from refuge.aircraft.endurance import Endurance
 from refuge.airfield import Airfield
 from refuge.earth import Position
+from refuge.flight.basis import Shared, shared_of
 from refuge.flight.entries import Entry, entry, summary
 from refuge.flight.minutes import Meeting, meeting
 from refuge.flight.shortlist import build as shortlist_of
 from refuge.flight.situation import Situation
 from refuge.flight.state_arrays import Bools, Floats, Ints
-from refuge.flight.station_weather import network_of
 from refuge.flight.track import RouteQuestion, Track, fly, question_at
 from refuge.flight.verdict import MEETS
 from refuge.flight.visual import visual_codes
@@ -138,9 +138,10 @@ def build(asked: RouteQuestion, situation: Situation) -> Plan:
     """
     track = fly(asked, situation)
     lat, lon = track.at(track.minutes.astype(float))
-    found = meeting(asked, situation, track)
+    shared = shared_of(situation, asked.question.now)
+    found = meeting(asked, situation, track, shared)
     ranked, ways = _ranked(found, track.minutes.size)
-    visual = _visual(asked, situation, track, lat, lon)
+    visual = visual_minutes(asked, track, shared)
     stretches = tuple(_stretches(found, ranked, visual))
     return Plan(
         asked=asked,
@@ -181,13 +182,13 @@ def _heads(found: Meeting, pairs: Sequence[int]) -> set[int]:
     return set(heads)
 
 
-def _visual(asked: RouteQuestion, situation: Situation, track: Track, lat: Floats, lon: Floats) -> Bools:
+def visual_minutes(asked: RouteQuestion, track: Track, shared: Shared) -> Bools:
+    """Return in which minutes the aircraft is in visual conditions."""
     question, minutes = asked.question, track.minutes.astype(float)
     at_s = asked.departs.timestamp() + 60.0 * minutes
     codes = visual_codes(
-        network_of(situation, question.now),
-        lat,
-        lon,
+        shared,
+        *track.at(minutes),
         altitude_ft=track.altitude_ft(minutes),
         at_s=at_s,
         slip_min=question.slip_min,

@@ -10,13 +10,13 @@ from datetime import datetime
 import numpy as np
 
 from refuge.flight.arrival import timing_error_min
+from refuge.flight.basis import Shared
 from refuge.flight.bearing import AREA_NM, FieldArrays, base_pairs, near_pairs
 from refuge.flight.evidence import Asks, Pairs, answer
 from refuge.flight.minimums import FLOOR
 from refuge.flight.state_arrays import Bools, Floats, Ints
-from refuge.flight.station_weather import Network
 from refuge.flight.verdict import Codes
-from refuge.flight.weigh import area_inquiry_of, forecast_links, over_fields
+from refuge.flight.weigh import area_inquiry_of, over_fields
 from refuge.sun import is_day
 
 BELOW_BASE_FT = 500.0
@@ -24,7 +24,7 @@ BELOW_BASE_FT = 500.0
 
 
 def visual_codes(
-    network: Network,
+    shared: Shared,
     lat_deg: Floats,
     lon_deg: Floats,
     *,
@@ -34,9 +34,10 @@ def visual_codes(
     now: datetime,
 ) -> Codes:
     """Return whether the aircraft is in visual conditions at n places and times (seconds since the epoch)."""
-    n, now_s, stations = lat_deg.size, now.timestamp(), network.arrays
+    n, now_s, network = lat_deg.size, now.timestamp(), shared.network
+    stations = network.arrays
     near = near_pairs(lat_deg, lon_deg, stations.lat_deg, stations.lon_deg, np.full(n, AREA_NM))
-    inquiry = area_inquiry_of(near, forecast_links(stations), stations.reports)
+    inquiry = area_inquiry_of(near, shared.links, stations.reports)
     pad = 60.0 * timing_error_min((at_s - now_s) / 60.0)
     start, end = np.maximum(now_s, at_s - pad), at_s + 60.0 * slip_min + pad
     night = ~is_day(lat_deg, lon_deg, start, np.maximum(start, end))

@@ -74,11 +74,20 @@ class Weighed:
 
 
 def weigh(
-    fields: FieldArrays, network: Network, arrival: Arrival, now_s: float, least_base_ft: float | None
+    fields: FieldArrays,
+    network: Network,
+    arrival: Arrival,
+    now_s: float,
+    least_base_ft: float | None,
+    *,
+    links: "Links | None" = None,
 ) -> Weighed:
-    """Return what the weather comes to at every field, at its own window of arrival."""
+    """Return what the weather comes to at every field, at its own window of arrival.
+
+    `links` are those of `network`, worked out here if not given.
+    """
     stations, n = network.arrays, fields.lat_deg.size
-    links = forecast_links(stations)
+    links = links or forecast_links(stations)
     radius_nm = np.maximum(fields.error_radius_nm, AREA_NM)
     near = near_pairs(
         fields.lat_deg,
