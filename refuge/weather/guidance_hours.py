@@ -122,8 +122,8 @@ def _lamp_hour(guidance: Guidance, at: datetime, cells: dict[str, str]) -> Guida
 def _wet_percent(guidance: Guidance, cells: dict[str, str]) -> int | None:
     """Return the chance of rain or snow on the hour (PPO) or in it (P01), the greater; ``None`` if one is lost.
 
-    A yes (PCO) is 100. LEV never has PPO and PCO, nor old LAV P01: that one of them is missing says something only where a
-    line could not be read, which may have been it.
+    A yes (PCO) is 100. LEV never has PPO and PCO, nor old LAV P01: that one of them is missing says
+    something only where a line could not be read, which may have been it.
     """
     usual = ("P01",) if guidance.product == "LEV" else ("PPO",)
     named = [name for name in ("PPO", "P01") if name in usual or name in cells or guidance.unread]
