@@ -44,7 +44,7 @@ knots = st.floats(0, 300, allow_nan=False)
 degrees = st.integers(0, 360)
 words = st.text(max_size=8)
 tokens = st.lists(words, max_size=3).map(tuple)
-instants = st.datetimes(datetime(2000, 1, 1), datetime(2100, 1, 1), timezones=st.just(UTC)).map(  # noqa: DTZ001
+instants = st.datetimes(datetime(2000, 1, 1), datetime(2099, 12, 31), timezones=st.just(UTC)).map(  # noqa: DTZ001
     lambda instant: instant.replace(microsecond=0)
 )
 ceilings = (
