@@ -1,5 +1,6 @@
 """From what a person names to a whole flight: the places of its way, and how long the instruments last along it."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -42,6 +43,20 @@ def route_question(
     Raises
     ------
     InputError
+        As `flight_of` does.
+    """
+    flight, track = flight_of(asked, parties, world, now=now)
+    return flight, situation_of(world, [flight], [track])
+
+
+def flight_of(
+    asked: RouteOptions, parties: tuple[Aircraft, Minimums], world: World, *, now: datetime
+) -> tuple[RouteQuestion, Track]:
+    """Return the flight that the options ask of, and its way.
+
+    Raises
+    ------
+    InputError
         If an option cannot be used, the flight begins in the past, or the wind stops it.
     """
     departs = now if asked.departs is None else read_as("--departs", parse_instant, asked.departs)
@@ -63,9 +78,14 @@ def route_question(
     )
     track = fly(flight, world.situation_between())
     flight = replace(flight, blocks=blocks_of(asked, flight, world, track))
-    flight = replace(flight, question=replace(question, endurance=flight.blocks[0].endurance))
-    minutes = np.append(track.minutes.astype(float), track.total_min)
-    return flight, world.situation_along(question, *track.at(minutes))
+    return replace(flight, question=replace(question, endurance=flight.blocks[0].endurance)), track
+
+
+def situation_of(world: World, flights: Sequence[RouteQuestion], tracks: Sequence[Track]) -> Situation:
+    """Return everything known that can bear on any of several flights."""
+    places = [track.at(np.append(track.minutes.astype(float), track.total_min)) for track in tracks]
+    lat, lon = (np.concatenate(column) for column in zip(*places, strict=True))
+    return world.situation_along([flight.question for flight in flights], lat, lon)
 
 
 def _question(

@@ -150,8 +150,8 @@ class World:
             magnetism=magnetic_model(),
         )
 
-    def situation_along(self, question: Question, lat_deg: Floats, lon_deg: Floats) -> Situation:
-        """Return everything known that can bear on a question asked at any of some places, the way of a flight.
+    def situation_along(self, questions: Sequence[Question], lat_deg: Floats, lon_deg: Floats) -> Situation:
+        """Return everything known that can bear on questions asked at any of some places, the way of a flight.
 
         Raises
         ------
@@ -160,7 +160,7 @@ class World:
         """
         if not self.places.ordered:
             raise MissingDataError("the store has no airfields", remedy="load them with: refuge import airfields")
-        radius_nm = reach_bound_nm(question, self.weather.winds) + _BETWEEN_NM
+        radius_nm = max(reach_bound_nm(question, self.weather.winds) for question in questions) + _BETWEEN_NM
         fields = self.places.airfield_points.near_any(lat_deg, lon_deg, radius_nm)
         stations = self.places.station_points.near_any(lat_deg, lon_deg, radius_nm + STATIONS_BEYOND_NM)
         areas = {

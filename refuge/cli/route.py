@@ -12,6 +12,7 @@ from refuge.options import RouteOptions
 if TYPE_CHECKING:
     from datetime import datetime
 
+    from refuge.alternatives import Alternatives
     from refuge.flight.route import Plan
 
 
@@ -21,6 +22,8 @@ class Asked(RouteOptions):
 
     bulletins: tuple[Path, ...] = ()
     received: str | None = None
+    ways: bool = False
+    over: tuple[str, ...] = ()
     as_json: bool = False
     as_geojson: bool = False
     now: str | None = None
@@ -42,6 +45,8 @@ class Asked(RouteOptions):
     "--since-failure", "since_failure_min", type=float, metavar="MIN",
     help="The supply failed so many minutes before: of recognition only what is still ahead counts.",
 )  # fmt: skip
+@click.option("--ways", is_flag=True, help="Other departures, levels and aircraft, with the gap minutes left.")
+@click.option("--over", multiple=True, metavar="PLACE", help="With --ways: try a detour over this place; repeat.")
 @evidence_options
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.option("--geojson", "as_geojson", is_flag=True, help="Print GeoJSON.")
@@ -56,22 +61,23 @@ def route(ctx: click.Context, /, places: tuple[str, ...], from_position: str | N
     """
     way = places if from_position is None else (from_position, *places)
     asked = Asked(at=way[0] if way else "", places=way, airborne=from_position is not None, **options)
-    plan = plan_of(asked, instant_or_now(asked.now))
-    click.echo(_answer(asked, plan), nl=False)
+    plan, others = plan_of(asked, instant_or_now(asked.now))
+    click.echo(_answer(asked, plan, others), nl=False)
     ctx.exit(0 if any(plan.ranked) else 1)
 
 
-def plan_of(asked: Asked, now: "datetime") -> "Plan":
-    """Return the plan that the options ask, everything read in one transaction."""
+def plan_of(asked: Asked, now: "datetime") -> "tuple[Plan, Alternatives | None]":
+    """Return the plan that the options ask, and its alternatives; everything read in one transaction."""
     from functools import partial
 
+    from refuge.alternatives import alternatives
     from refuge.cli.find import bulletins_of
     from refuge.flight.route import build
     from refuge.planning import route_question, with_weather
     from refuge.store.documents import document
     from refuge.store.engine import reading
     from refuge.store.opening import opened_store
-    from refuge.wiring import load_parties, weather_of_bulletins
+    from refuge.wiring import load_parties, parties_by_id, weather_of_bulletins
     from refuge.world import read_world
 
     bulletins = bulletins_of(asked.bulletins, asked.received or asked.now, now)
@@ -80,15 +86,22 @@ def plan_of(asked: Asked, now: "datetime") -> "Plan":
         parties = load_parties(asked.aircraft, asked.minimums, asked.store, partial(document, conn))
         world = with_weather(read_world(conn, now), files)
     question, situation = route_question(asked, parties, world, now=now)
-    return build(question, situation)
+    plan = build(question, situation)
+    if not asked.ways:
+        return plan, None
+    fleet = parties_by_id(asked.store, world.documents).aircraft
+    return plan, alternatives(asked, parties, world, now=now, fleet=fleet, over=asked.over)
 
 
-def _answer(asked: Asked, plan: "Plan") -> str:
+def _answer(asked: Asked, plan: "Plan", others: "Alternatives | None") -> str:
+    from refuge.render.ways import ways_json, ways_text
+
     if asked.as_json or asked.as_geojson:
         from refuge.render.find_json import json_line
         from refuge.render.route_json import route_geojson, route_json
 
-        return json_line(route_geojson(plan) if asked.as_geojson else route_json(plan))
+        body = route_geojson(plan) if asked.as_geojson else route_json(plan)
+        return json_line(body | ({} if others is None else ways_json(others.ways, others.refused)))
     from refuge.render.route_text import route_text
 
-    return route_text(plan)
+    return route_text(plan, [] if others is None else ways_text(others.ways, others.refused))

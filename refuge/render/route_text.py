@@ -1,7 +1,7 @@
 """A plan of a flight as a page of text."""
 
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from refuge.flight.caution import CAUTION
 from refuge.flight.route import Plan, Stretch, why_gap
@@ -11,12 +11,12 @@ WIDTH = 100
 SIGN = {"refuge": "+", "visual": "~", "gap": "x"}
 
 
-def route_text(plan: Plan) -> str:
+def route_text(plan: Plan, ways: Iterable[str] = ()) -> str:
     """Return the plan as text: the summary, the stretches of the way, gaps, equal times and last chances."""
-    return "\n".join(_lines(plan)) + "\n"
+    return "\n".join(_lines(plan, ways)) + "\n"
 
 
-def _lines(plan: Plan) -> Iterator[str]:
+def _lines(plan: Plan, ways: Iterable[str]) -> Iterator[str]:
     asked, question = plan.asked, plan.asked.question
     way = " - ".join(point.place for point in asked.waypoints)
     yield (
@@ -30,6 +30,9 @@ def _lines(plan: Plan) -> Iterator[str]:
         yield _stretch(plan, stretch)
     yield from _gaps(plan)
     yield from _turning_points(plan)
+    for number, line in enumerate(ways):
+        yield from () if number else [""]
+        yield line
     yield ""
     yield "Assumed:"
     for note in route_assumptions(plan):
