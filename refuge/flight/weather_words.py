@@ -180,13 +180,24 @@ def area_words(shortlist: Shortlist, index: int) -> str:
         spoiling = [name for name, each in zip(names, codes, strict=True) if each == code]
         if spoiling:
             more = f" and {len(spoiling) - MOST_SHOWN} more" if len(spoiling) > MOST_SHOWN else ""
-            said = f"{', '.join(spoiling[:MOST_SHOWN])}{more} {word} ({len(asks)} stations within {radius:.0f} NM)"
-            return f"{said}; {around_words(around(shortlist, index))}"
+            named = f"{', '.join(spoiling[:MOST_SHOWN])}{more} {word}"
+            return f"{named} ({_stations(len(asks))} within {radius:.0f} NM){_partly(shortlist, index)}"
     for element, bears in (
         ("ceiling", weighed.area_answer.bears_ceiling[asks]),
         ("visibility", weighed.area_answer.bears_visibility[asks]),
     ):
         if not bears.any():
-            return f"none of {len(asks)} stations within {radius:.0f} NM tells of the {element}"
-    said = f"all {len(asks)} stations within {radius:.0f} NM meet: {', '.join(names[:MOST_SHOWN])}"
-    return f"{said}; {around_words(around(shortlist, index))}"
+            return f"of {_stations(len(asks))} within {radius:.0f} NM none tells of the {element}"
+    meets = "the one station" if len(asks) == 1 else f"all {len(asks)} stations"
+    named = f"{meets} within {radius:.0f} NM meet{'s' if len(asks) == 1 else ''}: {', '.join(names[:MOST_SHOWN])}"
+    return named + _partly(shortlist, index)
+
+
+def _stations(count: int) -> str:
+    return "1 station" if count == 1 else f"{count} stations"
+
+
+def _partly(shortlist: Shortlist, index: int) -> str:
+    """Return how much of the error circle is good, where that is neither all of it nor nothing."""
+    found = around(shortlist, index)
+    return f"; {around_words(found)}" if 0.0 < found.shares.good < 1.0 else ""
