@@ -87,19 +87,20 @@ def test_decode_in_words(run: Run, tmp_path: Path) -> None:
     code, out, _ = run("decode", str(path), "--received", "2028-02-28T23:20Z")
     assert code == 0
     calm = "wind unknown (guidance gives no wind)"
+    unlikely = ", 1% of a ceiling below 1,000 ft"
+    # The line that is not read may have been the chance of precipitation in the hour (P01): LAMP Card 2.7.0.
+    wet_too = ", if it precipitates (unknown chance) ceiling 500 ft, visibility 2 SM"
     assert out.splitlines() == [
         "XAAA  NBH V5.0 of 2028-02-28 22:00Z",
         f"  2028-02-28 23:00Z MVFR: ceiling 2,700 ft, visibility 10 SM, {calm}, 2% of a ceiling below 1,000 ft",
-        "  2028-02-29 00:00Z IFR: ceiling none below 12,000 ft (CIG -88), visibility 2.5 SM, "
-        + f"{calm}, 1% of a ceiling below 1,000 ft",
+        f"  2028-02-29 00:00Z IFR: ceiling none below 12,000 ft (CIG -88), visibility 2.5 SM, {calm}{unlikely}",
         "",
         "XBBB  NBH V5.0 of 2028-02-28 22:00Z",
         # UNKNOWN: one element is, and the other alone makes it no LIFR (interface.md, Elements)
-        "  2028-02-28 23:00Z UNKNOWN: ceiling 500 ft, visibility unknown (NBH of 282200Z gives no VIS), " + calm,
+        f"  2028-02-28 23:00Z UNKNOWN: ceiling 500 ft, visibility unknown (NBH of 282200Z gives no VIS), {calm}",
         "",
         "XCCC  LAV of 2028-02-28 22:30Z",
-        "  2028-02-28 23:00Z VFR: ceiling none below 12,000 ft (CIG 8), visibility at least 6 SM, "
-        + f"{calm}, if it precipitates (40%) ceiling 500 ft, visibility 2 SM",
+        f"  2028-02-28 23:00Z VFR: ceiling none below 12,000 ft (CIG 8), visibility at least 6 SM, {calm}{wet_too}",
         "  not read: XYZ (not known)",
         "",
         "XDDD  NOT READ: guidance: NAM MOS guidance is not read",
