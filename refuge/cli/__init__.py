@@ -11,6 +11,7 @@ from refuge.errors import RefugeError
 COMMANDS: dict[str, tuple[str, str]] = {
     "find": ("refuge.cli.find:find", "Airfields in reach of one position, and which will be visual."),
     "route": ("refuge.cli.route:route", "A whole flight: where to go for every minute, and the gaps."),
+    "brief": ("refuge.cli.brief:brief", "A roster of flights, what wants a second look first."),
     "airfield": ("refuge.cli.airfield:airfield", "What is known of one airfield, and from where."),
     "heading": ("refuge.cli.heading:heading", "Heading, groundspeed and time for one leg."),
     "decode": ("refuge.cli.decode:decode", "What METAR and TAF reports say."),

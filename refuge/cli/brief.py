@@ -1,0 +1,43 @@
+"""`refuge brief`: a roster of flights, one line each, what wants a second look first."""
+
+from pathlib import Path
+
+import click
+
+from refuge.cli.options import instant_or_now, now_option, store_option
+
+
+@click.command(epilog="Example: refuge brief roster.csv --json")
+@click.argument("roster", type=click.Path(path_type=Path), metavar="ROSTER.csv")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@now_option
+@store_option
+@click.pass_context
+def brief(ctx: click.Context, /, roster: Path, as_json: bool, now: str | None, store: str | None) -> None:
+    """For each flight of a roster and each aircraft that may fly it: gap minutes, and what breaks it.
+
+    Columns: flight, from, to, departs, aircraft (several with spaces between), minimums; where wanted via (parted
+    by semicolons), altitude_ft, lowest_safe_ft, wind, oat_c, soak_c, fuel_min, margin_min, failure, torch, handheld.
+    Exit 0 if every flight is within the gap budget, 1 if one is not, 2 if a row cannot be used, 3 if data are missing.
+    """
+    from functools import partial
+
+    from refuge.brief import brief as brief_of
+    from refuge.files.roster import load_roster
+    from refuge.render.brief import brief_json, brief_text
+    from refuge.render.find_json import json_line
+    from refuge.store.engine import reading
+    from refuge.store.opening import opened_store
+    from refuge.wiring import load_parties
+    from refuge.world import World, read_world
+
+    at, rows = instant_or_now(now), load_roster(roster)
+    with opened_store(store) as engine, reading(engine) as conn:
+        world: World = read_world(conn, at)
+
+    def kept(kind: str, name: str) -> str | None:
+        return world.documents[kind].get(name)
+
+    found = brief_of(rows, world, now=at, parties=partial(load_parties, store=store, kept=kept))
+    click.echo(json_line(brief_json(found)) if as_json else brief_text(found), nl=False)
+    ctx.exit(2 if found.bad else 0 if all(line.plan.within_budget for line in found.lines) else 1)

@@ -1,0 +1,116 @@
+"""A roster: one flight a line of a CSV file, with the aircraft that may fly it."""
+
+import csv
+import io
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from refuge.errors import InputError
+
+REQUIRED = ("flight", "from", "to", "departs", "aircraft", "minimums")
+OPTIONAL = ("via", "altitude_ft", "lowest_safe_ft", "wind", "oat_c", "soak_c", "fuel_min", "margin_min", "failure")
+FLAGS = ("torch", "handheld")
+REMEDY = f"columns {', '.join(REQUIRED)}; and, where wanted, {', '.join((*OPTIONAL, *FLAGS))}"
+_YES, _NO = {"yes", "true", "1", "x"}, {"", "no", "false", "0"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RosterRow:
+    """One flight of a roster: its cells by column, and the aircraft that may fly it."""
+
+    line: int
+    cells: Mapping[str, str]
+    aircraft: tuple[str, ...]
+
+    @property
+    def places(self) -> tuple[str, ...]:
+        """Return the places of the way in order; those between are parted by semicolons."""
+        via = (place.strip() for place in self.cells["via"].split(";"))
+        return (self.cells["from"], *(place for place in via if place), self.cells["to"])
+
+    def number(self, column: str) -> float | None:
+        """Return the number of a cell, ``None`` where it is empty.
+
+        Raises
+        ------
+        InputError
+            If it is no number.
+        """
+        text = self.cells[column]
+        if not text:
+            return None
+        try:
+            return float(text)
+        except ValueError as exc:
+            raise InputError(f"{column}: {text!r} is no number", remedy="write a plain number") from exc
+
+    def flag(self, column: str) -> bool:
+        """Return whether a cell says yes.
+
+        Raises
+        ------
+        InputError
+            If it says neither yes nor no.
+        """
+        text = self.cells[column].lower()
+        if text not in _YES | _NO:
+            raise InputError(f"{column}: {text!r} is neither yes nor no", remedy="write yes or no")
+        return text in _YES
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BadRow:
+    """A line that cannot be used, and why."""
+
+    line: int
+    flight: str
+    reason: str
+
+
+def load_roster(path: Path) -> list[RosterRow | BadRow]:
+    """Return the rows of a roster file, good and bad, in their order.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read, or lacks a column.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as exc:
+        raise InputError(f"cannot read {path}: {exc}", where=str(path), remedy="name a CSV file in UTF-8") from exc
+    return list(parse_roster(text, str(path)))
+
+
+def parse_roster(text: str, where: str) -> Iterator[RosterRow | BadRow]:
+    """Yield the rows of a roster's text, good and bad.
+
+    Raises
+    ------
+    InputError
+        If a column is missing, or one is unknown.
+    """
+    reader = csv.DictReader(io.StringIO(text), restkey="")
+    columns = [name.strip() for name in reader.fieldnames or ()]
+    reader.fieldnames = columns
+    missing = [name for name in REQUIRED if name not in columns]
+    unknown = [name for name in columns if name not in {*REQUIRED, *OPTIONAL, *FLAGS}]
+    if missing or unknown:
+        faults = [*(f"no column {name}" for name in missing), *(f"unknown column {name!r}" for name in unknown)]
+        raise InputError("; ".join(faults), where=where, remedy=REMEDY)
+    for raw in reader:
+        if not any(raw.values()):
+            continue
+        yield _row(raw, reader.line_num)
+
+
+def _row(raw: Mapping[str, str | list[str] | None], line: int) -> RosterRow | BadRow:
+    flight = str(raw.get("flight") or "").strip()
+    if "" in raw or None in raw.values():
+        return BadRow(line=line, flight=flight, reason="it has not as many cells as the heading")
+    cells = {name: str(raw.get(name) or "").strip() for name in (*REQUIRED, *OPTIONAL, *FLAGS)}
+    empty = [name for name in REQUIRED if not cells[name]]
+    if empty:
+        return BadRow(line=line, flight=flight, reason=f"nothing stands under {', '.join(empty)}")
+    return RosterRow(line=line, cells=cells, aircraft=tuple(cells["aircraft"].split()))

@@ -1,0 +1,138 @@
+"""`refuge route` and `refuge brief` as a person and a program see them, in the demo's country."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+
+from refuge.cli import app
+from refuge.cli.demo import load
+from refuge.errors import InputError
+
+NOW = "2026-03-10T15:00Z"
+EVIDENCE = (
+    "--now", NOW, "--aircraft", "XA-GLASS", "--minimums", "XS-SCHOOL", "--altitude", "6000", "--lowest-safe", "2200",
+)  # fmt: skip
+KEYS = {
+    "question", "data_as_of", "endurance", "minutes", "stretches", "gaps", "gap_min", "refuges", "assumptions",
+    "caution",
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> str:
+    path = str(tmp_path_factory.mktemp("route") / "refuge-demo.sqlite")
+    load(path)
+    return path
+
+
+def asked(store: str, *arguments: str) -> Any:
+    done = CliRunner().invoke(app, ["route", *arguments, *EVIDENCE, "--store", store, "--json"])
+    assert done.exit_code in {0, 1}, (done.output, done.exception)
+    return json.loads(done.stdout)
+
+
+def test_every_key_that_is_promised(store: str) -> None:
+    found = asked(store, "XTES", "XLUM", "--departs", NOW)
+    assert set(found) >= KEYS
+    assert len(found["minutes"]) == -(-found["total_min"] // 1)
+    assert set(found["minutes"][0]) >= {"t", "lat", "lon", "best", "second", "ways"}
+    assert found["minutes"][0]["best"]["id"] == "XTES"
+    assert {entry["airfield"]["id"] for entry in found["refuges"]} >= {s["refuge"] for s in found["stretches"]}
+    assert all(entry["verdict"] == "meets" for entry in found["refuges"])
+
+
+def test_the_flight_has_a_gap_that_leaving_earlier_closes(store: str) -> None:
+    """At Sillavar the forecast's rain is yet far off at three; a quarter to four the reports no longer carry."""
+    found = asked(store, "XTES", "XLUM", "--departs", "2026-03-10T15:45Z", "--ways")
+    assert found["gap_min"] > 15
+    assert not found["within_gap_budget"]
+    planned = next(way for way in found["ways"] if way["kind"] == "as planned")
+    assert planned["gap_min"] == found["gap_min"]
+    earlier = next(way for way in found["ways"] if way["what"] == "leave 30 min earlier")
+    assert earlier["gap_min"] == 0
+    assert [way["gap_min"] for way in found["ways"]] == sorted(way["gap_min"] for way in found["ways"])
+    as_found = asked(store, "XTES", "XLUM", "--departs", "2026-03-10T15:15Z")
+    assert as_found["gap_min"] == earlier["gap_min"]
+
+
+def test_positions_that_begin_with_a_minus_and_a_place_between(store: str) -> None:
+    found = asked(store, "44.0,-39.0", "44.2,-38.0", "44.1,-37.0", "--departs", NOW)
+    assert [point["lon"] for point in found["question"]["route"]] == [-39.0, -38.0, -37.0]
+
+
+def test_geojson_has_the_stretches_as_lines(store: str) -> None:
+    done = CliRunner().invoke(app, ["route", "XTES", "XLUM", *EVIDENCE, "--store", store, "--geojson"])
+    found = json.loads(done.stdout)
+    kinds = [feature["geometry"]["type"] for feature in found["features"]]
+    assert found["type"] == "FeatureCollection"
+    assert kinds.count("LineString") == len(found["stretches"])
+    first = found["features"][0]["geometry"]["coordinates"][0]
+    assert first == [-39.893, 44.032]
+
+
+def test_a_departure_in_the_past_is_refused(store: str) -> None:
+    done = CliRunner().invoke(
+        app, ["route", "XTES", "XLUM", *EVIDENCE, "--store", store, "--departs", "2026-03-10T14:00Z"]
+    )
+    assert isinstance(done.exception, InputError)
+    assert "in the past" in str(done.exception)
+
+
+def test_in_the_air_there_is_no_slip_and_the_clock_may_run_already(store: str) -> None:
+    way = ("XLUM", "--from-position", "44.0,-38.0")
+    fresh, failed = asked(store, *way), asked(store, *way, "--since-failure", "3")
+    late = asked(store, *way, "--since-failure", "20")
+    assert fresh["question"]["slip_min"] == 0
+    assert fresh["question"]["airborne"]
+    # Of 5 min of recognition 2 are still ahead: the turn comes sooner, with all else the same.
+    assert failed["minutes"][0]["best"]["spare_min"] > fresh["minutes"][0]["best"]["spare_min"]
+    assert late["minutes"][0]["best"]["spare_min"] < failed["minutes"][0]["best"]["spare_min"]
+
+
+def test_the_text_says_what_the_json_says(store: str) -> None:
+    done = CliRunner().invoke(
+        app, ["route", "XTES", "XLUM", *EVIDENCE, "--store", store, "--departs", "2026-03-10T15:45Z", "--ways"]
+    )
+    found = asked(store, "XTES", "XLUM", "--departs", "2026-03-10T15:45Z")
+    assert f"{found['gap_min']} of {len(found['minutes'])} minutes without a refuge" in done.stdout
+    assert "look again" in done.stdout
+    assert "go" not in done.stdout.lower().replace("never says 'go'", "").split()
+
+
+ROSTER = """flight,from,via,to,departs,altitude_ft,lowest_safe_ft,aircraft,minimums
+VL1,XTES,44.1 N 38.0 W; XSIL,XLUM,2026-03-10T15:15Z,6000,2200,XA-GLASS XA-PAIR,XS-SCHOOL
+VL2,XTES,,XLUM,2026-03-10T16:00Z,6000,2200,XA-GLASS,XS-SCHOOL
+VL3,XTES,,NOWHERE,2026-03-10T16:00Z,6000,2200,XA-GLASS,XS-SCHOOL
+VL4,XSIL,,XLUM,2026-03-10T15:15Z,high,2200,XA-GLASS,XS-SCHOOL
+VL5,XSIL,,,2026-03-10T15:15Z
+"""
+
+
+def test_a_brief_puts_exceptions_first_and_loses_nothing_to_bad_rows(store: str, tmp_path: Path) -> None:
+    path = tmp_path / "roster.csv"
+    path.write_text(ROSTER, encoding="utf-8")
+    done = CliRunner().invoke(app, ["brief", str(path), "--now", NOW, "--store", store, "--json"])
+    assert done.exit_code == 2
+    found = json.loads(done.stdout)
+    assert [(row["line"], row["flight"]) for row in found["bad_rows"]] == [(4, "VL3"), (5, "VL4"), (6, "VL5")]
+    assert all(row["reason"] for row in found["bad_rows"])
+    flown = [(line["flight"], line["aircraft"]) for line in found["lines"]]
+    assert sorted(flown) == [("VL1", "XA-GLASS"), ("VL1", "XA-PAIR"), ("VL2", "XA-GLASS")]
+    within = [line["within_gap_budget"] for line in found["lines"]]
+    assert within == sorted(within)
+    gap = next(line for line in found["lines"] if line["flight"] == "VL2")
+    alone = asked(store, "XTES", "XLUM", "--departs", "2026-03-10T16:00Z")
+    assert gap["gap_min"] == alone["gap_min"]
+    assert gap["worst_gap"]["minutes"] > 0
+    assert gap["breaks"]
+
+
+def test_a_roster_without_its_columns_is_refused(store: str, tmp_path: Path) -> None:
+    path = tmp_path / "roster.csv"
+    path.write_text("flight,from\nVL1,XTES\n", encoding="utf-8")
+    done = CliRunner().invoke(app, ["brief", str(path), "--now", NOW, "--store", store])
+    assert isinstance(done.exception, InputError)
+    assert "no column to" in str(done.exception)
