@@ -2,45 +2,19 @@
 
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from refuge.aircraft.airframe import Aircraft
 from refuge.errors import RefugeError
-from refuge.files.roster import BadRow, RosterRow
+from refuge.files.roster import RosterRow
+from refuge.flight.briefing import BadRow, Brief, Line
 from refuge.flight.minimums import Minimums
-from refuge.flight.route import Plan, Stretch, build, why_gap
+from refuge.flight.route import Plan, build, why_gap
 from refuge.options import RouteOptions
 from refuge.planning import route_question
 from refuge.world import World
 
 PartiesOf = Callable[[str, str], tuple[Aircraft, Minimums]]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
-    """One flight in one aircraft.
-
-    ``worst`` is its longest gap, ``best`` the identifier of the refuge that is best for most minutes, for
-    ``best_min`` of them; ``breaks`` what stands in the way in the gap, or what the flight hangs on.
-    """
-
-    row: RosterRow
-    aircraft: str
-    plan: Plan
-    worst: Stretch | None
-    best: str | None
-    best_min: int
-    breaks: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Brief:
-    """Lines, what wants a look first, and the rows that could not be used."""
-
-    data_as_of: datetime | None
-    lines: tuple[Line, ...]
-    bad: tuple[BadRow, ...]
 
 
 def brief(rows: Sequence[RosterRow | BadRow], world: World, *, now: datetime, parties: PartiesOf) -> Brief:
@@ -56,7 +30,7 @@ def brief(rows: Sequence[RosterRow | BadRow], world: World, *, now: datetime, pa
             except RefugeError as exc:
                 reason = f"{aircraft}: {exc}"
                 bad.append(BadRow(line=row.line, flight=row.cells["flight"], reason=reason))
-    order = sorted(lines, key=lambda line: (line.plan.within_budget, -line.plan.gap_min, line.row.line))
+    order = sorted(lines, key=lambda line: (line.plan.within_budget, -line.plan.gap_min, line.line))
     return Brief(
         data_as_of=world.weather.data_as_of,
         lines=tuple(order),
@@ -97,7 +71,9 @@ def _line(row: RosterRow, aircraft: str, world: World, *, now: datetime, parties
     worst = max(plan.gaps, key=lambda gap: gap.to_min - gap.from_min, default=None)
     best = max(plan.chances, key=lambda chance: chance.best_for_min, default=None)
     return Line(
-        row=row,
+        line=row.line,
+        flight=row.cells["flight"],
+        places=row.places,
         aircraft=aircraft,
         plan=plan,
         worst=worst,

@@ -17,8 +17,9 @@ def brief(ctx: click.Context, /, roster: Path, as_json: bool, now: str | None, s
     """For each flight of a roster and each aircraft that may fly it: gap minutes, and what breaks it.
 
     Columns: flight, from, to, departs, aircraft (several with spaces between), minimums; where wanted via (parted
-    by semicolons), altitude_ft, lowest_safe_ft, wind, oat_c, soak_c, fuel_min, margin_min, failure, torch, handheld.
-    Exit 0 if every flight is within the gap budget, 1 if one is not, 2 if a row cannot be used, 3 if data are missing.
+    by semicolons), altitude_ft, lowest_safe_ft, wind, oat_c, soak_c, fuel_min, margin_min, failure, torch,
+    handheld. Exit 0 if every flight is within the gap budget, 1 if one is not, 2 if a row cannot be used, 3 if
+    data are missing.
     """
     from functools import partial
 

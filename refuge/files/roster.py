@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from refuge.errors import InputError
+from refuge.flight.briefing import BadRow
 
 REQUIRED = ("flight", "from", "to", "departs", "aircraft", "minimums")
 OPTIONAL = ("via", "altitude_ft", "lowest_safe_ft", "wind", "oat_c", "soak_c", "fuel_min", "margin_min", "failure")
@@ -57,15 +58,6 @@ class RosterRow:
         if text not in _YES | _NO:
             raise InputError(f"{column}: {text!r} is neither yes nor no", remedy="write yes or no")
         return text in _YES
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BadRow:
-    """A line that cannot be used, and why."""
-
-    line: int
-    flight: str
-    reason: str
 
 
 def load_roster(path: Path) -> list[RosterRow | BadRow]:

@@ -2,18 +2,16 @@
 
 import textwrap
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from refuge.flight.briefing import Brief, Line
 from refuge.flight.caution import CAUTION
 from refuge.zulu import iso
-
-if TYPE_CHECKING:
-    from refuge.brief import Brief, Line
 
 WIDTH = 100
 
 
-def brief_json(found: "Brief") -> dict[str, Any]:
+def brief_json(found: Brief) -> dict[str, Any]:
     """Return the brief as JSON values: lines in order, and the rows that could not be used."""
     return {
         "data_as_of": None if found.data_as_of is None else iso(found.data_as_of),
@@ -23,13 +21,13 @@ def brief_json(found: "Brief") -> dict[str, Any]:
     }
 
 
-def _line_json(line: "Line") -> dict[str, Any]:
+def _line_json(line: Line) -> dict[str, Any]:
     plan, worst = line.plan, line.worst
     information = plan.endurance.information_min
     return {
-        "line": line.row.line,
-        "flight": line.row.cells["flight"],
-        "route": list(line.row.places),
+        "line": line.line,
+        "flight": line.flight,
+        "route": list(line.places),
         "departs": iso(plan.asked.departs),
         "aircraft": line.aircraft,
         "endurance_min": None if information is None else round(information, 2),
@@ -52,12 +50,12 @@ def _line_json(line: "Line") -> dict[str, Any]:
     }
 
 
-def brief_text(found: "Brief") -> str:
+def brief_text(found: Brief) -> str:
     """Return the brief as text: bad rows, then what wants a second look, then the rest."""
     return "\n".join(_lines(found)) + "\n"
 
 
-def _lines(found: "Brief") -> Iterator[str]:
+def _lines(found: Brief) -> Iterator[str]:
     for row in found.bad:
         text = f"! line {row.line} {row.flight}: {row.reason}"
         yield from textwrap.wrap(text, WIDTH, subsequent_indent="    ")
@@ -70,7 +68,7 @@ def _lines(found: "Brief") -> Iterator[str]:
     yield from textwrap.wrap(CAUTION, WIDTH)
 
 
-def _line(line: "Line") -> Iterator[str]:
+def _line(line: Line) -> Iterator[str]:
     plan, information = line.plan, line.plan.endurance.information_min
     lasts = "unknown" if information is None else f"{information:.0f} min"
     if information is not None and not plan.endurance.dependable:
@@ -78,7 +76,7 @@ def _line(line: "Line") -> Iterator[str]:
     best = "none" if line.best is None else f"{line.best} {line.best_min} min"
     mark = "+" if plan.within_budget else "x"
     head = (
-        f"{mark} {line.row.cells['flight']:<10.10}  {line.aircraft:<12.12}  {plan.asked.departs:%d %H:%MZ}"
+        f"{mark} {line.flight:<10.10}  {line.aircraft:<12.12}  {plan.asked.departs:%d %H:%MZ}"
         f"  {lasts:>9}  {plan.gap_min:>7}  {best:<12}  "
     )
     worst = ""
