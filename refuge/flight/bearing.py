@@ -44,7 +44,10 @@ class FieldArrays:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StationArrays:
-    """Stations as arrays of shape (stations,): where they are, and what was ever heard of them."""
+    """Stations as arrays of shape (stations,): where they are, and what was ever heard of them.
+
+    ``guidance`` marks those that have guidance and no forecast of their own.
+    """
 
     lat_deg: Floats
     lon_deg: Floats
@@ -52,6 +55,7 @@ class StationArrays:
     height_known: Bools
     reports: Bools
     forecasts: Bools
+    guidance: Bools
     ever_ceiling: Bools
     ever_visibility: Bools
     small_spread: Bools

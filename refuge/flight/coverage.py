@@ -83,7 +83,11 @@ def coverage(
     `hearing` says which stations bear, and for what; `guided` names stations that have guidance, which
     counts like a forecast of theirs.
     """
-    heard = [s for s in stations if s.id in hearing and (hearing[s.id].reports or hearing[s.id].forecasts)]
+    heard = [
+        s
+        for s in stations
+        if s.id in hearing and (hearing[s.id].reports or hearing[s.id].forecasts or hearing[s.id].guidance)
+    ]
     arrays = _stations(heard, hearing, frozenset(guided))
     index = {station.id: i for i, station in enumerate(heard)}
     n = len(airfields)
@@ -111,6 +115,10 @@ def coverage(
         airfields=tuple(airfields), kind=kind.astype(np.int64), own_report=own_report, report=report,
         forecast=forecast, usable=np.array([usable(field) for field in airfields], dtype=bool),
     )  # fmt: skip
+
+
+def _heard(hearing: Hearing) -> bool:
+    return hearing.reports or hearing.forecasts or hearing.guidance
 
 
 def as_listed(stations: Sequence[Station]) -> dict[str, Hearing]:
@@ -160,7 +168,8 @@ def _stations(stations: Sequence[Station], hearing: Mapping[str, Hearing], guide
         elevation_ft=np.array([s.elevation_ft or 0.0 for s in stations], dtype=float),
         height_known=flags(s.elevation_ft is not None for s in stations),
         reports=flags(h.reports for h in heard),
-        forecasts=flags(h.forecasts or s.id in guided for s, h in zip(stations, heard, strict=True)),
+        guidance=np.zeros(len(stations), dtype=bool),
+        forecasts=flags(h.forecasts or h.guidance or s.id in guided for s, h in zip(stations, heard, strict=True)),
         ever_ceiling=flags(h.ever_ceiling for h in heard),
         ever_visibility=flags(h.ever_visibility for h in heard),
         small_spread=np.zeros(len(stations), dtype=bool),

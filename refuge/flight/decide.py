@@ -63,7 +63,9 @@ def _break_out(basis: Basis) -> Codes:
     codes, fields, lowest = basis.weighed.base, basis.fields, basis.question.lowest_safe_ft_amsl
     if codes is None or lowest is None:
         return np.full(fields.lat_deg.shape, UNKNOWN, dtype=np.int8)
-    return np.where(too_low_there(basis), at_best_unknown(codes), codes).astype(np.int8)
+    # Over ground of unknown height nobody knows whether the lowest safe height clears it.
+    doubt = too_low_there(basis) | ~fields.height_known
+    return np.where(doubt, at_best_unknown(codes), codes).astype(np.int8)
 
 
 def too_low_there(basis: Basis) -> Bools:

@@ -176,6 +176,8 @@ def _elements(states: States, pairs: Pairs, pair: Ints, row: Ints) -> tuple[Code
     required_sm = pairs.required_sm[pair]
     ceiling = judge_ceiling(states.ceiling_code[row], states.ceiling_ft[row], pairs.required_ft[pair])
     visibility = judge_visibility(states.visibility_code[row], states.visibility_sm[row], required_sm)
+    ceiling = np.where(pairs.required_ft[pair] > states.proved_ft[row], at_best_unknown(ceiling), ceiling)
+    visibility = np.where(required_sm > states.proved_sm[row], at_best_unknown(visibility), visibility)
     ceiling = np.where(pairs.doubt_ceiling[pair], at_best_unknown(ceiling), ceiling)
     visibility = np.where(pairs.doubt_visibility[pair], at_best_unknown(visibility), visibility)
     ceiling = np.where(pairs.skip_ceiling[pair], MEETS, ceiling)

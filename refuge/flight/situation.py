@@ -7,6 +7,7 @@ from datetime import datetime
 from refuge.airfield import Airfield, Station
 from refuge.flight.areas import Area
 from refuge.magnetism import MagneticModel
+from refuge.weather.guidance import Guidance
 from refuge.weather.reports import Forecast, Levels, Observation
 
 
@@ -15,7 +16,8 @@ class Hearing:
     """What the store has ever heard of a station: an input that no missing report changes.
 
     ``reports`` and ``forecasts`` say which kinds were ever heard; ``ever_ceiling`` and
-    ``ever_visibility`` whether a report of it ever gave that element as known. A station that has
+    ``ever_visibility`` whether a report of it ever gave that element as known, ``guidance`` whether guidance
+    for it was heard of late. A station that has
     been heard and is silent now is unknown, never absent.
     """
 
@@ -23,6 +25,15 @@ class Hearing:
     forecasts: bool
     ever_ceiling: bool
     ever_visibility: bool
+    guidance: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Guided:
+    """The guidance of one station: the newest block of each product, and why others could not be read."""
+
+    blocks: tuple[Guidance, ...]
+    unreadable: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +53,7 @@ class Situation:
     observations: Mapping[str, Observation] = field(default_factory=dict)
     earlier: Mapping[str, Observation] = field(default_factory=dict)
     forecasts: Mapping[str, tuple[Forecast, ...]] = field(default_factory=dict)
+    guidance: Mapping[str, Guided] = field(default_factory=dict)
     hearing: Mapping[str, Hearing] = field(default_factory=dict)
     winds: tuple[Levels, ...] = ()
     wind_sites: Mapping[str, Station] = field(default_factory=dict)

@@ -39,7 +39,11 @@ OPEN_VISIBILITY_SM = 6.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StateRow:
-    """One state before it becomes a row: where, when, what, and how it is called."""
+    """One state before it becomes a row: where, when, what, and how it is called.
+
+    ``proved_ft`` and ``proved_sm`` are the greatest minimums that it may prove: what is one value out of many
+    that are possible proves less than it says. ``freezing_open`` leaves open whether freezing rain falls.
+    """
 
     station: int
     start: float
@@ -47,6 +51,9 @@ class StateRow:
     conditions: Conditions
     label: str
     prevailing: bool
+    proved_ft: float = np.inf
+    proved_sm: float = np.inf
+    freezing_open: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +80,9 @@ class States:
     prevailing: Bools
     proves_ceiling: Bools
     proves_visibility: Bools
+    proved_ft: Floats
+    proved_sm: Floats
+    freezing_open: Bools
 
     def touching(self, station: Ints, start_s: Floats, end_s: Floats) -> tuple[Ints, Ints]:
         """Return every (pair, row) such that the row is a state of that pair's station in its window.
@@ -111,6 +121,9 @@ def build_states(rows: Iterable[StateRow], stations: int) -> States:
         prevailing=np.array([row.prevailing for row in ordered], dtype=bool),
         proves_ceiling=_flags(ordered, _proves_ceiling),
         proves_visibility=_flags(ordered, _proves_visibility),
+        proved_ft=np.array([row.proved_ft for row in ordered], dtype=float),
+        proved_sm=np.array([row.proved_sm for row in ordered], dtype=float),
+        freezing_open=np.array([row.freezing_open for row in ordered], dtype=bool),
     )
 
 

@@ -1,7 +1,7 @@
 """From a situation to arrays: the stations, what is known of each, and the states of their weather."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -9,7 +9,8 @@ import numpy as np
 from refuge.airfield import Station
 from refuge.flight.bearing import FOG_SPREAD_C, StationArrays
 from refuge.flight.evidence import STALE_AFTER_MIN, StationFacts, StationWeather
-from refuge.flight.situation import Hearing, Situation
+from refuge.flight.guided import NOT_COVERED, Covered, guided_rows
+from refuge.flight.situation import Guided, Hearing, Situation
 from refuge.flight.state_arrays import StateRow, build_states
 from refuge.weather.expected import speakers
 from refuge.weather.reports import Forecast, Group, Observation
@@ -19,6 +20,8 @@ TREND_LASTS = timedelta(hours=2)
 """A landing forecast speaks of the two hours after the report (WMO-No. 306, FM 15, 15.14)."""
 LOOKS_BACK = timedelta(hours=2)
 """A fresh report is younger: what forecasts said for an earlier hour is never asked."""
+GUIDANCE_ENDS = timedelta(hours=80)
+"""No guidance that is kept looks farther: 72 hours and a run's age (NBS)."""
 AHEAD_OBSERVED = timedelta(minutes=15)
 """A report stamped later than this after now is misdated, and would look fresh for ever."""
 FULL_TAF_COUNTRIES = frozenset({"US", "CA", "PR", "GU", "VI", "AS", "MP"})
@@ -37,6 +40,7 @@ class Network:
     weather: StationWeather
     observations: tuple[Observation | None, ...]
     forecasts: tuple[tuple[Forecast, ...], ...]
+    guidance: tuple[Guided | None, ...]
 
 
 def network_of(situation: Situation, now: datetime, last: datetime | None = None) -> Network:
@@ -50,22 +54,59 @@ def network_of(situation: Situation, now: datetime, last: datetime | None = None
     observations = tuple(situation.observations.get(station.id) for station in heard)
     forecasts = tuple(tuple(situation.forecasts.get(station.id, ())) for station in heard)
     hearing = [situation.hearing[station.id] for station in heard]
+    guidance = tuple(
+        situation.guidance.get(s.id) if _guided(h) else None for s, h in zip(heard, hearing, strict=True)
+    )
+    covered = [
+        guided_rows(i, guided, now - LOOKS_BACK, now + GUIDANCE_ENDS if last is None else last)
+        if guided is not None
+        else NOT_COVERED
+        for i, guided in enumerate(guidance)
+    ]
     return Network(
         stations=tuple(heard),
         index={station.id: i for i, station in enumerate(heard)},
         arrays=_arrays(heard, hearing, observations, now),
         weather=StationWeather(
-            facts=_facts(heard, hearing, observations, forecasts, now),
+            facts=_with_guidance(_facts(heard, hearing, observations, forecasts, now), hearing, covered),
             reports=build_states(_report_rows(observations), len(heard)),
-            forecasts=build_states(_forecast_rows(forecasts, now - LOOKS_BACK, last), len(heard)),
+            forecasts=build_states(
+                (
+                    *_forecast_rows(
+                        [() if _guided(h) else own for own, h in zip(forecasts, hearing, strict=True)],
+                        now - LOOKS_BACK,
+                        last,
+                    ),
+                    *(row for each in covered for row in each.rows),
+                ),
+                len(heard),
+            ),
         ),
         observations=observations,
         forecasts=forecasts,
+        guidance=guidance,
     )
 
 
 def _heard(hearing: Hearing) -> bool:
-    return hearing.reports or hearing.forecasts
+    return hearing.reports or hearing.forecasts or hearing.guidance
+
+
+def _guided(hearing: Hearing) -> bool:
+    """Return whether guidance stands in for a TAF: there was guidance, and never a TAF."""
+    return hearing.guidance and not hearing.forecasts
+
+
+def _with_guidance(facts: StationFacts, hearing: Sequence[Hearing], covered: Sequence[Covered]) -> StationFacts:
+    """Return facts in which guidance is the forecast of stations that have no other: it mentions every change."""
+    guided = np.array([_guided(h) for h in hearing], dtype=bool)
+    return replace(
+        facts,
+        has_forecast=np.where(guided, [bool(each.rows) for each in covered], facts.has_forecast),
+        covered_from_s=np.where(guided, [each.from_s for each in covered], facts.covered_from_s),
+        covered_to_s=np.where(guided, [each.to_s for each in covered], facts.covered_to_s),
+        full_taf=facts.full_taf | guided,
+    )
 
 
 def is_fresh(observation: Observation | None, now: datetime) -> bool:
@@ -89,6 +130,7 @@ def _arrays(
         height_known=np.array([s.elevation_ft is not None for s in stations], dtype=bool),
         reports=np.array([h.reports for h in hearing], dtype=bool),
         forecasts=np.array([h.forecasts for h in hearing], dtype=bool),
+        guidance=np.array([_guided(h) for h in hearing], dtype=bool),
         ever_ceiling=np.array([h.ever_ceiling for h in hearing], dtype=bool),
         ever_visibility=np.array([h.ever_visibility for h in hearing], dtype=bool),
         small_spread=np.array([_spread_small_or_unknown(o, now) for o in observations], dtype=bool),

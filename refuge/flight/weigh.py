@@ -24,7 +24,7 @@ from refuge.flight.bearing import (
     requirement_pairs,
     within_height,
 )
-from refuge.flight.evidence import Answer, Asks, Pairs, answer, least_per_ask
+from refuge.flight.evidence import Answer, Asks, Pairs, answer, any_with, least_per_ask
 from refuge.flight.state_arrays import NOT_KNOWN, Bools, Floats, Ints, States
 from refuge.flight.station_weather import Network
 from refuge.flight.verdict import Codes, at_best_unknown
@@ -111,10 +111,11 @@ def weigh(
     base = None
     if least_base_ft is not None:
         over = area_inquiry_of(around, links, stations.reports)
-        base = over_fields(n, over.field, _bases(fields, network, over, _asks(over, arrival, now_s), least_base_ft))
+        based = _bases(fields, network, over, _asks(over, arrival, now_s), least_base_ft)
+        base = over_fields(n, over.field, based, around.distance_nm <= AREA_NM)
     return Weighed(
         inquiry=inquiry, report_pairs=report_pairs, forecast_pairs=forecast_pairs, answer=said, weather=said.code,
-        prevailing=usually.code, area=over_fields(n, area_inquiry.field, area_said),
+        prevailing=usually.code, area=over_fields(n, area_inquiry.field, area_said, low.distance_nm <= AREA_NM),
         area_inquiry=area_inquiry, area_stations=low.station, area_answer=area_said, base=base,
         lowest_base_ft_amsl=lowest_base_ft_amsl(fields, network, inquiry, asks, unsaid), unsaid=unsaid,
         freezing=_any_state(network, inquiry, asks, "freezing"),
@@ -151,11 +152,16 @@ def _bases(fields: FieldArrays, network: Network, over: Inquiry, asks: Asks, lea
     )
 
 
-def over_fields(n: int, field: Ints, said: Answer) -> Codes:
-    """Return the worst code of each field's asks; unknown at best where none of them bears for an element."""
+def over_fields(n: int, field: Ints, said: Answer, near_enough: Bools | None = None) -> Codes:
+    """Return the worst code of each field's asks; unknown at best where none of them bears for an element.
+
+    Asks that are not `near_enough` (asks,) can spoil and cannot bear: a larger error radius may reach a station
+    far away, and no field comes to meet by that.
+    """
     worst, _ = least_per_ask(n, field, said.code)
-    ceiling = np.bincount(field[said.bears_ceiling], minlength=n) > 0
-    visibility = np.bincount(field[said.bears_visibility], minlength=n) > 0
+    bears = np.ones(field.shape, dtype=bool) if near_enough is None else near_enough
+    ceiling = np.bincount(field[said.bears_ceiling & bears], minlength=n) > 0
+    visibility = np.bincount(field[said.bears_visibility & bears], minlength=n) > 0
     return np.where(ceiling & visibility, worst, at_best_unknown(worst)).astype(np.int8)
 
 
@@ -192,12 +198,13 @@ def forecast_links(stations: StationArrays) -> Links:
     near = near_pairs(
         stations.lat_deg, stations.lon_deg, stations.lat_deg, stations.lon_deg, np.full(n, BORROW_FORECAST_NM)
     )
-    own = stations.forecasts[near.field]
     known = stations.height_known[near.field] & stations.height_known[near.station]
     height = np.abs(stations.elevation_ft[near.field] - stations.elevation_ft[near.station])
-    kept = np.where(
-        own, near.field == near.station, stations.forecasts[near.station] & (~known | (height <= BORROW_HEIGHT_FT))
-    )
+    level = ~known | (height <= BORROW_HEIGHT_FT)
+    kept = speaking(
+        stations, near, near.field == near.station, level,
+        own_forecasts=stations.forecasts, own_guidance=stations.guidance,
+    )  # fmt: skip
     source, target = near.field[kept], near.station[kept]
     count = np.bincount(source, minlength=n).astype(np.int64)
     return Links(first=(np.cumsum(count) - count).astype(np.int64), count=count, target=target)
@@ -208,8 +215,9 @@ def field_inquiry(fields: FieldArrays, stations: StationArrays, near: Near) -> I
     n = fields.lat_deg.size
     own = fields.station[near.field] == near.station
     at = fields.station >= 0
-    own_reports, own_forecasts = np.zeros(n, dtype=bool), np.zeros(n, dtype=bool)
+    own_reports, own_forecasts, own_guidance = (np.zeros(n, dtype=bool) for _ in range(3))
     own_reports[at] = stations.reports[fields.station[at]]
+    own_guidance[at] = stations.guidance[fields.station[at]]
     own_forecasts[at] = stations.forecasts[fields.station[at]]
     level = within_height(fields, stations, near)
     reports = np.where(
@@ -217,7 +225,7 @@ def field_inquiry(fields: FieldArrays, stations: StationArrays, near: Near) -> I
         own,
         stations.reports[near.station] & level & (near.distance_nm <= BORROW_REPORT_NM),
     )
-    forecasts = np.where(own_forecasts[near.field], own, stations.forecasts[near.station] & level)
+    forecasts = speaking(stations, near, own, level, own_forecasts=own_forecasts, own_guidance=own_guidance)
     # A station at the field without a forecast borrows one like the field itself: the same place.
     report_near, forecast_near = _kept(near, reports), _kept(near, forecasts)
     return Inquiry(
@@ -227,6 +235,24 @@ def field_inquiry(fields: FieldArrays, stations: StationArrays, near: Near) -> I
         forecasts=forecast_near,
         forecast_ask=forecast_near.field,
     )
+
+
+def speaking(
+    stations: StationArrays, near: Near, own: Bools, level: Bools, *, own_forecasts: Bools, own_guidance: Bools
+) -> Bools:
+    """Return which near pairs are a forecast of their place, by the hierarchy of method.md 4 (shape (pairs,)).
+
+    Its own TAF alone; else its own guidance, and beside it every TAF that it may borrow: guidance overrides
+    none that is worse; else TAFs that it may borrow; else guidance that it may borrow. `own` marks the pairs of a
+    place and its own station, `level` those within 1,000 ft; the last two, by place, say what is its own. All of it
+    hangs on what was ever heard, so that nothing that is missing now changes who is asked.
+    """
+    taf = stations.forecasts[near.station] & level
+    any_taf = np.zeros(own_forecasts.shape, dtype=bool)
+    any_taf[near.field[taf]] = True
+    place = near.field
+    guidance = np.where(own_guidance[place], own, ~any_taf[place] & level) & stations.guidance[near.station]
+    return np.where(own_forecasts[place], own, taf | guidance)
 
 
 def area_inquiry_of(around: Near, links: Links, reporting: Bools) -> Inquiry:
@@ -254,6 +280,8 @@ def _unsaid(network: Network, asks: Asks, reports: Pairs, forecasts: Pairs) -> B
     start, end = asks.start_s[forecasts.ask], asks.end_s[forecasts.ask]
     covered = (start >= facts.covered_from_s[forecasts.station]) & (end <= facts.covered_to_s[forecasts.station])
     silent = ~facts.fresh[reports.station] | reports.doubt_ceiling
+    told = network.weather.forecasts
+    covered &= ~any_with(told, forecasts, start, end, told.freezing_open)
     return np.asarray(
         (np.bincount(reports.ask[silent], minlength=n) > 0)
         | (np.bincount(forecasts.ask[~covered | forecasts.doubt_ceiling], minlength=n) > 0)
@@ -274,7 +302,9 @@ def lowest_base_ft_amsl(
     for states, near, pair, row in _in_windows(network, inquiry, asks):
         f, s = near.field[pair], near.station[pair]
         height = np.where(stations.height_known[s], stations.elevation_ft[s], ground[f])
-        base = np.where(states.ceiling_code[row] == NOT_KNOWN, 0.0, states.ceiling_ft[row]) + height
+        # A value out of many that are possible proves no base above what its chances prove.
+        proved = np.minimum(states.ceiling_ft[row], np.maximum(states.proved_ft[row], 0.0))
+        base = np.where(states.ceiling_code[row] == NOT_KNOWN, 0.0, proved) + height
         np.minimum.at(lowest, f, base)
         any_state[f] = True
     return np.where(any_state & ~unsaid, lowest, np.minimum(lowest, ground))

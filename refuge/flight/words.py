@@ -72,6 +72,8 @@ def _break_out(shortlist: Shortlist, i: int) -> str:
         return f"every base around is at or above {need}"
     if code == MISSES:
         return f"a base around is below {need}"
+    if not shortlist.basis.fields.height_known[i]:
+        return "the height of the field is not known, so nobody knows whether the lowest safe height clears it"
     return f"not proved that every base around is at or above {need}"
 
 

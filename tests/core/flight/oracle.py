@@ -7,7 +7,7 @@ states of a forecast come from refuge.weather, which has an evaluation of its ow
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import IntEnum
 from typing import TYPE_CHECKING
@@ -17,6 +17,7 @@ from pyproj import Geod
 from refuge.airfield import Airfield, Station
 from refuge.weather.conditions import Conditions
 from refuge.weather.expected import states_of
+from refuge.weather.guidance_states import GuidanceState, counted, guidance_states
 from refuge.weather.reports import Forecast, Group, Observation
 from refuge.weather.sky import (
     Bound,
@@ -136,7 +137,7 @@ class Oracle:
         self.heard = [
             s
             for s in situation.stations.values()
-            if (h := situation.hearing.get(s.id)) is not None and (h.reports or h.forecasts)
+            if (h := situation.hearing.get(s.id)) is not None and (h.reports or h.forecasts or h.guidance)
         ]
 
     # --- who is asked -------------------------------------------------------------------------
@@ -149,12 +150,21 @@ class Oracle:
             reports = [own]
         else:
             reports = [s for s in self.near(field, 20) if self.situation.hearing[s.id].reports and level(field, s)]
+        return reports, self.forecasters(field, own)
+
+    def forecasters(self, place: Airfield | Station, own: Station | None) -> list[Station]:
+        """Own TAF; own guidance, with the TAFs around; TAFs around; guidance around; nothing (issue 6)."""
         if own is not None and self.situation.hearing[own.id].forecasts:
-            forecasts = [own]
-        else:
-            near = self.near(field, 30)
-            forecasts = [s for s in near if self.situation.hearing[s.id].forecasts and level(field, s)]
-        return reports, forecasts
+            return [own]
+        near = [s for s in self.near(place, 30) if level(place, s)]
+        tafs = [s for s in near if self.situation.hearing[s.id].forecasts]
+        if own is not None and self.guided(own):
+            return [*tafs, own]
+        return tafs or [s for s in near if self.guided(s)]
+
+    def guided(self, s: Station) -> bool:
+        heard = self.situation.hearing[s.id]
+        return heard.guidance and not heard.forecasts
 
     def weather(self) -> V:
         reports, forecasts = self.stations()
@@ -174,19 +184,30 @@ class Oracle:
             self.together(
                 [(s, self.need(s, s))] if self.situation.hearing[s.id].reports else [],
                 [(t, self.need(t, s)) for t in self.speaks_for(s)],
+                far=self.far(s),
             )
             for s in around
         )
 
     def break_out(self, lowest_safe_ft: float) -> V:
         around = self.near(self.asked.field, max(20, self.asked.radius_nm))
-        return self.all_of(
+        height = self.asked.field.elevation_ft
+        # A lowest safe height under 1,000 ft over the field, or over who knows what, proves nothing (method.md 5).
+        at_best = V.UNKNOWN if height is None or lowest_safe_ft < height + 1000 else V.MEETS
+        found = self.all_of(
             self.together(
                 [(s, self.base_need(s, lowest_safe_ft))] if self.situation.hearing[s.id].reports else [],
                 [(t, self.base_need(t, lowest_safe_ft)) for t in self.speaks_for(s)],
+                far=self.far(s),
             )
             for s in around
         )
+        return min(found, at_best)
+
+    def far(self, s: Station) -> bool:
+        """Beyond 20 NM a station can spoil the area, and no field comes to meet by it (laws of method.md)."""
+        field = self.asked.field
+        return apart_nm(field.lat_deg, field.lon_deg, s.lat_deg, s.lon_deg) > 20
 
     def all_of(self, answers: Iterator[tuple[V, tuple[bool, bool]]]) -> V:
         found = list(answers)
@@ -198,9 +219,7 @@ class Oracle:
         return [s for s in self.heard if apart_nm(place.lat_deg, place.lon_deg, s.lat_deg, s.lon_deg) <= within_nm]
 
     def speaks_for(self, s: Station) -> list[Station]:
-        if self.situation.hearing[s.id].forecasts:
-            return [s]
-        return [t for t in self.near(s, 30) if self.situation.hearing[t.id].forecasts and level(s, t)]
+        return self.forecasters(s, s)
 
     # --- what is asked of each -----------------------------------------------------------------
 
@@ -253,7 +272,11 @@ class Oracle:
     # --- report and forecast together ------------------------------------------------------------
 
     def together(
-        self, reports: Sequence[tuple[Station, Need]], forecasts: Sequence[tuple[Station, Need]]
+        self,
+        reports: Sequence[tuple[Station, Need]],
+        forecasts: Sequence[tuple[Station, Need]],
+        *,
+        far: bool = False,
     ) -> tuple[V, tuple[bool, bool]]:
         """Return the verdict, and whether anything tells of the ceiling and of the visibility."""
         ahead = (self.asked.latest - self.now) / timedelta(minutes=1)
@@ -277,7 +300,7 @@ class Oracle:
             verdict = min(verdict, said)
         by_forecast = bool(forecasts) and oldest > 120
         tells = [by_forecast or any(self.bears(s, need, e) for s, need in reports) for e in (0, 1)]
-        return verdict, (tells[0], tells[1])
+        return verdict, (tells[0] and not far, tells[1] and not far)
 
     def counted(self, s: Station, need: Need, m: float, *, alone: bool) -> V:
         said, seen = self.says(s, need), self.fresh(s)
@@ -326,6 +349,8 @@ class Oracle:
         return found
 
     def foretold(self, t: Station, need: Need, *, backed: bool) -> V:
+        if self.guided(t):
+            return self.by_guidance(t, need, self.asked.start, self.asked.end)
         states = states_of(self.situation.forecasts.get(t.id, ()), self.asked.start, self.asked.end)
         inside = [state.conditions for state in states if not state.outside]
         verdict = min((min(elements(said, need)) for said in inside), default=V.UNKNOWN)
@@ -346,8 +371,13 @@ class Oracle:
             return self.situation.hearing[t.id].reports or within_two_hours
         then = min(seen.observed_at, self.now)
         now_said = [elements(said, need) for said in self.report_states(seen, then, then)]
-        states = states_of(self.situation.forecasts.get(t.id, ()), then, then)
-        foretold = [elements(state.conditions, need) for state in states if not state.outside]
+        if self.guided(t):
+            foretold = [
+                self.guided_elements(state, need) for state in self.guidance(t) if touches(state, then, then)
+            ]
+        else:
+            states = states_of(self.situation.forecasts.get(t.id, ()), then, then)
+            foretold = [elements(state.conditions, need) for state in states if not state.outside]
         for e in (0, 1, 2):
             if e < 2 and not self.has_sensor(t, e):
                 continue
@@ -356,6 +386,54 @@ class Oracle:
             if report is not V.MEETS and said is not V.MISSES:
                 return True
         return False
+
+    # --- guidance -------------------------------------------------------------------------------
+
+    def guidance(self, t: Station) -> list[GuidanceState]:
+        """Every state of a station's guidance; the first counts from the run on, an hour early at most."""
+        known = self.situation.guidance.get(t.id)
+        if known is None or not known.blocks:
+            return []
+        whole = guidance_states(known.blocks, self.now - timedelta(hours=2), self.now + timedelta(hours=100))
+        found = [state for state in whole if state.product is not None]
+        first = min(state.state.start for state in found)
+        if first <= self.now - timedelta(hours=2):
+            return found
+        return [
+            replace(one, state=replace(one.state, start=max(first - timedelta(hours=1), one.based_on)))
+            if one.state.start == first and one.based_on is not None and one.based_on < first
+            else one
+            for one in found
+        ]
+
+    def by_guidance(self, t: Station, need: Need, start: datetime, end: datetime) -> V:
+        found = self.guidance(t)
+        mine = [min(self.guided_elements(state, need)) for state in found if touches(state, start, end)]
+        verdict = min(mine, default=V.UNKNOWN)
+        known = self.situation.guidance.get(t.id)
+        at, whole = start, known is not None and not known.unreadable
+        while whole and at < end:
+            nexts = [one.state.end for one in found if one.state.start <= at < one.state.end]
+            whole, at = bool(nexts), max(nexts, default=at)
+        if not any(one.state.start <= start for one in found) or not any(one.state.end >= end for one in found):
+            whole = False
+        return verdict if whole else min(verdict, V.UNKNOWN)
+
+    def guided_elements(self, one: GuidanceState, need: Need) -> tuple[V, V, V]:
+        """Elements with thunder of 30 % as if it came true; nothing proved from 10 %, or where nobody knows."""
+        said = counted(one, ceiling_ft=need.ceiling_ft, visibility_sm=need.visibility_sm).conditions
+        thunder = one.thunder_percent
+        if thunder is not None and thunder >= 30:
+            said = replace(said, weather=(*said.weather, "TS"))
+        ceiling, visibility, storm = elements(said, need)
+        if thunder is None or 10 <= thunder < 30:
+            ceiling = min(ceiling, V.UNKNOWN)
+            visibility = visibility if need.visibility_sm is None else min(visibility, V.UNKNOWN)
+        return ceiling, visibility, storm
+
+
+def touches(one: GuidanceState, start: datetime, end: datetime) -> bool:
+    return one.state.start <= end and one.state.end > start
 
 
 def level(one: Airfield | Station, other: Station) -> bool:

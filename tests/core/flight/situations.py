@@ -16,8 +16,9 @@ from refuge.airfield import Airfield, Runway, Station
 from refuge.earth import Position
 from refuge.flight.minimums import FLOOR, Minimums
 from refuge.flight.question import Question, Wind
-from refuge.flight.situation import Hearing, Situation
+from refuge.flight.situation import Guided, Hearing, Situation
 from refuge.weather.conditions import Conditions
+from refuge.weather.guidance import Guidance
 from refuge.weather.reports import Forecast, Group, GroupKind, Observation
 from refuge.weather.sky import (
     Bound,
@@ -51,6 +52,7 @@ LASTS = FunctionEnd(state="not_limited")
 STILL = Wind(dir_deg_true=0.0, speed_kt=0.0)
 HEARD = Hearing(reports=True, forecasts=True, ever_ceiling=True, ever_visibility=True)
 REPORTS_ONLY = replace(HEARD, forecasts=False)
+GUIDED = Hearing(reports=True, forecasts=False, ever_ceiling=True, ever_visibility=True, guidance=True)
 FORECASTS_ONLY = Hearing(reports=False, forecasts=True, ever_ceiling=False, ever_visibility=False)
 
 
@@ -268,12 +270,73 @@ def question(
     )
 
 
+def lamp(
+    name: str,
+    ceilings: str,
+    visibilities: str,
+    *,
+    thunder: int = 0,
+    freezing: int = 0,
+    wet: int = 0,
+    ran_min_ago: float = 30.0,
+    now: datetime = NOW,
+) -> Guided:
+    """Return guidance in categories: one character an hour (8 and 7 the best), the last going on for 25 hours."""
+    based_on = now - minutes(ran_min_ago)
+    first = (based_on + timedelta(hours=1)).replace(minute=0)
+    cells = {"CIG": ceilings.ljust(25, ceilings[-1]), "VIS": visibilities.ljust(25, visibilities[-1])}
+    rows = {key: "".join(f"{each:>3}" for each in value) for key, value in cells.items()}
+    rows |= {"CCG": rows["CIG"], "CVS": rows["VIS"], "OBV": "  N" * 25}
+    rows |= {key: f"{value:>3}" * 25 for key, value in (("LP1", thunder), ("POZ", freezing), ("PPO", wet))}
+    return _guided(name, product="LAV", version=None, based_on=based_on, first=first, rows=rows)
+
+
+def blend(
+    name: str,
+    ceiling: int,
+    visibility: int,
+    chances: tuple[int, int],
+    *,
+    thunder: int = 0,
+    ran_min_ago: float = 30.0,
+    now: datetime = NOW,
+) -> Guided:
+    """Return guidance in values (hundreds of feet, tenths of miles; -88 unlimited) with chances of MVC and MVV."""
+    based_on = (now - minutes(ran_min_ago)).replace(minute=0)
+    values = {
+        "CIG": ceiling, "VIS": visibility, "MVC": chances[0], "IFC": chances[0], "LIC": chances[0],
+        "MVV": chances[1], "IFV": chances[1], "LIV": chances[1], "T01": thunder, "P01": 0, "PZR": 0, "PPL": 0,
+        "WDR": 27, "WSP": 5, "GST": 5, "TMP": 60, "DPT": 30,
+    }  # fmt: skip
+    rows = {key: f"{value:>3}" * 25 for key, value in values.items()}
+    return _guided(
+        name, product="NBH", version="5.0", based_on=based_on, first=based_on + timedelta(hours=1), rows=rows
+    )
+
+
+def _guided(
+    name: str,
+    *,
+    product: Literal["LAV", "NBH"],
+    version: str | None,
+    based_on: datetime,
+    first: datetime,
+    rows: dict[str, str],
+) -> Guided:
+    block = Guidance(
+        raw=f"{name} {product} made up", station=name, product=product, version=version, based_on=based_on,
+        times=tuple(first + timedelta(hours=h) for h in range(25)), rows=rows,
+    )  # fmt: skip
+    return Guided(blocks=(block,))
+
+
 def situation(
     airfields: Sequence[Airfield],
     stations: Sequence[Station] = (),
     *,
     reports: Sequence[Observation] = (),
     forecasts: Sequence[Forecast] = (),
+    guidance: dict[str, Guided] | None = None,
     hearing: dict[str, Hearing] | None = None,
     now: datetime = NOW,
 ) -> Situation:
@@ -288,6 +351,7 @@ def situation(
             forecasts=place.id in by_station,
             ever_ceiling=place.id in reporting,
             ever_visibility=place.id in reporting,
+            guidance=place.id in (guidance or {}),
         )
         for place in stations
     }
@@ -297,5 +361,6 @@ def situation(
         stations={place.id: place for place in stations},
         observations={one.station: one for one in reports},
         forecasts={name: tuple(found) for name, found in by_station.items()},
+        guidance=guidance or {},
         hearing=heard if hearing is None else hearing,
     )

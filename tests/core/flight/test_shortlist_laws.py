@@ -19,6 +19,7 @@ from refuge.flight.situation import Situation
 from refuge.flight.verdict import MEETS, MISSES, UNKNOWN
 from refuge.flight.words import explain, reasons
 from refuge.weather.conditions import Conditions
+from refuge.weather.guidance import Guidance
 from refuge.weather.reports import Forecast, Group, Observation
 from refuge.weather.sky import (
     Bound,
@@ -145,6 +146,18 @@ MISSING: Mapping[str, Callable[[Situation, str], Situation]] = {
     ),
     "temperature": lambda known, name: of_report(known, name, lambda seen: replace(seen, temperature_c=None)),
     "dew point": lambda known, name: of_report(known, name, lambda seen: replace(seen, dew_point_c=None)),
+    "guidance": lambda known, name: replace(
+        known, guidance={key: found for key, found in known.guidance.items() if key != name}
+    ),
+    "lines of the guidance": lambda known, name: of_guidance(known, name, ("CIG", "VIS", "MVC", "LP1", "T01")),
+    "precipitation of the guidance": lambda known, name: of_guidance(known, name, ("PPO", "P01", "POZ", "PZR")),
+    "guidance that nobody can read": lambda known, name: replace(
+        known,
+        guidance={
+            key: replace(found, unreadable=("made unreadable",)) if key == name else found
+            for key, found in known.guidance.items()
+        },
+    ),
     "forecasts": lambda known, name: replace(
         known, forecasts={key: found for key, found in known.forecasts.items() if key != name}
     ),
@@ -177,6 +190,22 @@ def with_adverse(seen: Observation, **changes: Any) -> Observation:
 def of_report(known: Situation, name: str, change: Callable[[Observation], Observation]) -> Situation:
     return replace(
         known, observations={key: change(seen) if key == name else seen for key, seen in known.observations.items()}
+    )
+
+
+def of_guidance(known: Situation, name: str, lost: tuple[str, ...]) -> Situation:
+    """Return the situation with these lines of a station's guidance unread."""
+
+    def unread(block: Guidance) -> Guidance:
+        rows = {key: cells for key, cells in block.rows.items() if key not in lost}
+        return replace(block, rows=rows, unread=tuple(key for key in lost if key in block.rows))
+
+    return replace(
+        known,
+        guidance={
+            key: replace(found, blocks=tuple(map(unread, found.blocks))) if key == name else found
+            for key, found in known.guidance.items()
+        },
     )
 
 
@@ -224,6 +253,37 @@ def test_what_the_pilot_does_not_give_meets_no_sooner(world: World) -> None:
     assert better(before, build(replace(question, lowest_safe_ft_amsl=None), situation), "break_out", "all") == []
     shaky = replace(question, endurance=replace(question.endurance, dependable=False))
     assert better(before, build(shaky, situation)) == []
+
+
+@few
+@given(worlds(), st.sampled_from(("CIG", "VIS", "MVC", "MVV", "LP1", "T01", "POZ", "PPO")), st.data())
+def test_worse_guidance_improves_nothing(world: World, line: str, data: st.DataObject) -> None:
+    """A lower category or height, a greater chance: cells made worse at every hour (NBM and LAMP cards)."""
+    question, situation = world
+    worse = {"CIG": "  1", "VIS": "  1"}.get(line, " 90")
+
+    def of_block(block: Guidance) -> Guidance:
+        if line not in block.rows:
+            return block
+        return replace(block, rows={**block.rows, line: worse * len(block.times)})
+
+    names = [name for name in situation.stations if data.draw(st.booleans())]
+    altered_guidance = {
+        name: replace(found, blocks=tuple(map(of_block, found.blocks))) if name in names else found
+        for name, found in situation.guidance.items()
+    }
+    assert better(build(question, situation), build(question, replace(situation, guidance=altered_guidance))) == []
+
+
+@few
+@given(worlds())
+def test_guidance_beside_a_taf_changes_nothing(world: World) -> None:
+    """It never takes the place of a TAF: where every station has had TAFs, it is not asked (method.md 4)."""
+    question, situation = world
+    hearing = {name: replace(heard, forecasts=True) for name, heard in situation.hearing.items()}
+    with_it = replace(situation, hearing={name: replace(h, guidance=True) for name, h in hearing.items()})
+    without = replace(situation, hearing={name: replace(h, guidance=False) for name, h in hearing.items()})
+    assert verdicts(build(question, with_it)) == verdicts(build(question, replace(without, guidance={})))
 
 
 # --- light, aid, wind, error radius --------------------------------------------------------------------

@@ -10,7 +10,7 @@ from refuge.airfield import Airfield, Station
 from refuge.earth import Position
 from refuge.flight.minimums import FLOOR, STANDARD, Limits, Minimums
 from refuge.flight.question import Question, Wind
-from refuge.flight.situation import Hearing, Situation
+from refuge.flight.situation import Guided, Hearing, Situation
 from refuge.weather.conditions import Conditions
 from refuge.weather.reports import Forecast, Group, GroupKind, Observation
 from refuge.weather.sky import (
@@ -110,9 +110,31 @@ def reports(draw: st.DrawFn, name: str, *, tidy: bool) -> Observation | None:
     )
 
 
+@st.composite
+def guided(draw: st.DrawFn) -> Guided | None:
+    """Return the guidance of a station: good mostly, of either kind; or none, or one that cannot be read."""
+    kind, ran = draw(st.sampled_from(("lamp", "lamp", "blend", "none"))), draw(st.sampled_from((10.0, 30.0, 130.0)))
+    percents = st.sampled_from((0, 0, 0, 3, 10, 20, 30, 60))
+    if kind == "none":
+        return None
+    if kind == "lamp":
+        found = s.lamp(
+            "X", draw(st.sampled_from(("8", "8", "7", "83", "88887", "8888846"))),
+            draw(st.sampled_from(("7", "7", "6", "74", "7777737"))),
+            thunder=draw(percents), wet=draw(percents), freezing=draw(percents), ran_min_ago=ran,
+        )  # fmt: skip
+    else:
+        found = s.blend(
+            "X", draw(st.sampled_from((-88, 80, 24, 9))), draw(st.sampled_from((100, 60, 25))),
+            (draw(percents), draw(percents)), thunder=draw(percents), ran_min_ago=ran,
+        )  # fmt: skip
+    return found if draw(st.integers(0, 9)) else replace(found, unreadable=("made unreadable",))
+
+
 hearings = st.sampled_from(
     (
         s.REPORTS_ONLY, s.REPORTS_ONLY, s.REPORTS_ONLY, s.FORECASTS_ONLY,
+        s.GUIDED, s.GUIDED, replace(s.GUIDED, reports=False), replace(s.HEARD, guidance=True),
         replace(s.HEARD, ever_ceiling=False), replace(s.REPORTS_ONLY, ever_visibility=False),
         Hearing(reports=False, forecasts=False, ever_ceiling=False, ever_visibility=False),
     )
@@ -159,14 +181,16 @@ def worlds(draw: st.DrawFn) -> tuple[Question, Situation]:
                 f"F{number}", where, station=None if own is None else own.id, elevation_ft=height, lights=lights
             )
         )
+    usual = draw(st.sampled_from((s.HEARD, s.HEARD, s.GUIDED)))
     seen = [one for name in names if (one := draw(reports(name, tidy=tidy))) is not None]
     known = s.situation(
         fields,
         stations,
         reports=seen,
         forecasts=[one for name in names for one in draw(forecasts(name, tidy=tidy))],
-        hearing={name: rarely(draw, s.HEARD, hearings, tidy=tidy) for name in names},
+        hearing={name: rarely(draw, usual, hearings, tidy=tidy) for name in names},
     )
+    known = replace(known, guidance={name: g for name in names if (g := draw(guided())) is not None})
     return draw(questions(here)), known
 
 
