@@ -24,6 +24,7 @@ class Asked(RouteOptions):
     received: str | None = None
     ways: bool = False
     over: tuple[str, ...] = ()
+    picture: Path | None = None
     as_json: bool = False
     as_geojson: bool = False
     now: str | None = None
@@ -47,6 +48,10 @@ class Asked(RouteOptions):
 )  # fmt: skip
 @click.option("--ways", is_flag=True, help="Other departures, levels and aircraft, with the gap minutes left.")
 @click.option("--over", multiple=True, metavar="PLACE", help="With --ways: try a detour over this place; repeat.")
+@click.option(
+    "--picture", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+    help="Draw way, refuges and the band of spare into this .svg or .png.",
+)  # fmt: skip
 @evidence_options
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.option("--geojson", "as_geojson", is_flag=True, help="Print GeoJSON.")
@@ -62,6 +67,8 @@ def route(ctx: click.Context, /, places: tuple[str, ...], from_position: str | N
     way = places if from_position is None else (from_position, *places)
     asked = Asked(at=way[0] if way else "", places=way, airborne=from_position is not None, **options)
     plan, others = plan_of(asked, instant_or_now(asked.now))
+    if asked.picture is not None:
+        _draw(asked.picture, plan)
     click.echo(_answer(asked, plan, others), nl=False)
     ctx.exit(0 if any(plan.ranked) else 1)
 
@@ -91,6 +98,30 @@ def plan_of(asked: Asked, now: "datetime") -> "tuple[Plan, Alternatives | None]"
         return plan, None
     fleet = parties_by_id(asked.store, world.documents).aircraft
     return plan, alternatives(asked, parties, world, now=now, fleet=fleet, over=asked.over)
+
+
+def _draw(path: Path, plan: "Plan") -> None:
+    """Write the picture of a plan.
+
+    Raises
+    ------
+    InputError
+        If the file is no picture's name, or cannot be written.
+    """
+    from refuge.errors import InputError
+    from refuge.render.route_picture import route_picture
+
+    kind = path.suffix.lower().removeprefix(".")
+    if kind not in {"svg", "png"}:
+        raise InputError(f"{path.name} is neither .svg nor .png", where="--picture", remedy="name such a file")
+    drawn = route_picture(plan, kind=kind)
+    try:
+        path.write_bytes(drawn)
+    except OSError as exc:
+        raise InputError(
+            f"{path} cannot be written: {exc.strerror}", where="--picture", remedy="name another file"
+        ) from exc
+    click.echo(f"picture: {path}", err=True)
 
 
 def _answer(asked: Asked, plan: "Plan", others: "Alternatives | None") -> str:

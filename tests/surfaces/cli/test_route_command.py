@@ -106,6 +106,29 @@ def test_the_text_says_what_the_json_says(store: str) -> None:
     assert "go" not in done.stdout.lower().replace("never says 'go'", "").split()
 
 
+@pytest.mark.parametrize("kind", ["svg", "png"])
+def test_a_picture_is_drawn_and_is_the_same_each_time(store: str, tmp_path: Path, kind: str) -> None:
+    drawn = []
+    for name in ("one", "two"):
+        path = tmp_path / f"{name}.{kind}"
+        asked(store, "XTES", "XLUM", "--departs", "2026-03-10T15:45Z", "--picture", str(path))
+        drawn.append(path.read_bytes())
+    assert drawn[0] == drawn[1]
+    assert drawn[0].startswith(b"<?xml" if kind == "svg" else b"\x89PNG")
+    if kind == "svg":
+        text = drawn[0].decode()
+        assert "no refuge" in text
+        assert "XTES" in text
+
+
+def test_a_picture_of_another_kind_is_refused(store: str, tmp_path: Path) -> None:
+    done = CliRunner().invoke(
+        app, ["route", "XTES", "XLUM", *EVIDENCE, "--store", store, "--picture", str(tmp_path / "plan.gif")]
+    )
+    assert isinstance(done.exception, InputError)
+    assert "neither .svg nor .png" in str(done.exception)
+
+
 ROSTER = """flight,from,via,to,departs,altitude_ft,lowest_safe_ft,aircraft,minimums
 VL1,XTES,44.1 N 38.0 W; XSIL,XLUM,2026-03-10T15:15Z,6000,2200,XA-GLASS XA-PAIR,XS-SCHOOL
 VL2,XTES,,XLUM,2026-03-10T16:00Z,6000,2200,XA-GLASS,XS-SCHOOL
