@@ -14,11 +14,12 @@ from refuge.files.coefficients import magnetic_model
 from refuge.flight.arrival import plan_budget_min
 from refuge.flight.question import Question
 from refuge.flight.reach import wind_error_kt
-from refuge.flight.situation import Hearing, Situation
+from refuge.flight.situation import Guided, Hearing, Situation
 from refuge.flight.station_weather import FULL_TAF_COUNTRIES, NEVER_HEARD
 from refuge.flight.wind_fields import LevelTemperature, temperature_over
 from refuge.store.areas import areas_within
 from refuge.store.engine import Reader, reading
+from refuge.store.guidance import guidance_as_of, guided_stations
 from refuge.store.hearing import Heard, hearing_as_of
 from refuge.store.opening import opened_store
 from refuge.store.places import (
@@ -65,6 +66,7 @@ class Weather:
     earlier: Mapping[str, Observation]
     forecasts: Mapping[str, tuple[Forecast, ...]]
     hearing: Mapping[str, Hearing]
+    guidance: Mapping[str, Guided]
     winds: tuple[Levels, ...]
     data_as_of: datetime | None
 
@@ -137,6 +139,7 @@ def _around(
         earlier=weather.earlier,
         forecasts=weather.forecasts,
         hearing=weather.hearing,
+        guidance=weather.guidance,
         winds=weather.winds,
         wind_sites=wind_sites(all_stations(conn), weather.winds) if weather.winds else {},
         data_as_of=weather.data_as_of,
@@ -203,7 +206,8 @@ def weather_as_of(conn: Reader, now: datetime, names: Collection[str]) -> Weathe
             name: with_missing(forecasts.get(name, ())[::-1], refused.get(name, ()))
             for name in {*forecasts, *refused}
         },
-        hearing=_hearing(hearing_as_of(conn, now, station_ids=names).values()),
+        hearing=hearing_at(conn, now, names),
+        guidance=guidance_at(conn, now, names),
         winds=winds_as_of(conn, now),
         data_as_of=newest_receipt(conn, now),
     )
@@ -234,9 +238,20 @@ def with_missing(forecasts: Sequence[Forecast], refused: Iterable[RefusedReport]
     return (*forecasts, *(forecast for forecast in missing if forecast is not None))
 
 
-def hearing_at(conn: Reader, now: datetime) -> dict[str, Hearing]:
-    """Return what the store had ever heard of every station by `now`."""
-    return _hearing(hearing_as_of(conn, now).values())
+def hearing_at(conn: Reader, now: datetime, names: Collection[str] | None = None) -> dict[str, Hearing]:
+    """Return what the store had ever heard of these stations, or of all, by `now`; guidance within a day."""
+    found = _hearing(hearing_as_of(conn, now, station_ids=names).values())
+    for name in guided_stations(conn, now, names):
+        found[name] = replace(found.get(name, NEVER_HEARD), guidance=True)
+    return found
+
+
+def guidance_at(conn: Reader, now: datetime, names: Collection[str]) -> dict[str, Guided]:
+    """Return the newest guidance of these stations, as the store knew it at `now`."""
+    return {
+        name: Guided(blocks=one.blocks, unreadable=one.unreadable)
+        for name, one in guidance_as_of(conn, now, names).items()
+    }
 
 
 def _hearing(heard: Iterable[Heard]) -> dict[str, Hearing]:

@@ -25,6 +25,7 @@ from refuge.options import Options, at_least_zero, finite, parse_heading, parse_
 from refuge.packaged import packaged
 from refuge.store.documents import DocumentKind, document
 from refuge.store.engine import Reader, reading
+from refuge.store.guidance import guided_stations
 from refuge.store.hearing import hearing_as_of
 from refuge.store.opening import opened_store
 from refuge.sun import is_day
@@ -227,7 +228,7 @@ def weather_of_bulletins(bulletins: Iterable[Bulletin], now: datetime) -> Weathe
     with opened_store(":memory:") as engine:
         ingest(engine, (b for b in bulletins if b.received_at <= now), now=now)
         with reading(engine) as conn:
-            names = {name for name, _ in hearing_as_of(conn, now)}
+            names = {name for name, _ in hearing_as_of(conn, now)} | guided_stations(conn, now)
             return weather_as_of(conn, now, names)
 
 

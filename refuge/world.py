@@ -201,6 +201,7 @@ class World:
             earlier=self.weather.earlier,
             forecasts=self.weather.forecasts,
             hearing=self.weather.hearing,
+            guidance=self.weather.guidance,
             winds=self.weather.winds,
             wind_sites=self.wind_sites,
             data_as_of=self.weather.data_as_of,

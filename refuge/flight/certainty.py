@@ -4,6 +4,7 @@ All figures are proposals. The parts multiply:
 
     kind        own report and own forecast 1.0; own report and a borrowed forecast 0.9; a report alone 0.7;
                 a forecast alone 0.6; each of these times 0.8 where a report is borrowed
+    guidance    among the forecasts 0.9
     age         the latest arrival within 60 min of the oldest report 1.0, within 120 min 0.9, later 0.75
     agreement   the reports around: all of them half as good again as required 1.0, more than half of them 0.9,
                 fewer 0.8; nobody around but the station itself 0.9
@@ -55,6 +56,7 @@ class Factors:
 
     kind: Floats
     borrowed: Bools
+    guidance: Bools
     age: Floats
     neighbours: Ints
     short: Ints
@@ -72,6 +74,7 @@ class Factors:
         )
         spread = np.select([self.small_spread & self.closing, self.small_spread], [0.6, 0.8], 1.0)
         score = self.kind * np.where(self.borrowed, 0.8, 1.0) * self.age * agreement * spread
+        score = score * np.where(self.guidance, 0.9, 1.0)
         score = score * np.where(self.falling, 0.8, 1.0) * np.where(self.sunset, 0.9, 1.0)
         return np.asarray(score * np.where(self.convective, 0.8, 1.0))
 
@@ -89,6 +92,7 @@ def factors(basis: Basis) -> Factors:
     return Factors(
         kind=np.select([both & ~lent, both, answer.has_report], [1.0, 0.9, 0.7], 0.6),
         borrowed=_any(n, reports.field, ~_own(reports.distance_nm)),
+        guidance=_any(n, forecasts.field, basis.network.arrays.guidance[forecasts.station]),
         age=np.select([minutes <= 60.0, minutes <= 120.0], [1.0, 0.9], 0.75),
         neighbours=neighbours,
         short=short,
@@ -118,6 +122,8 @@ def certainty_words(found: Factors, i: int) -> Iterator[str]:
         yield kind
     if found.borrowed[i]:
         yield "the report is borrowed"
+    if found.guidance[i]:
+        yield "guidance among the forecasts"
     if found.age[i] < 1.0:
         yield f"the arrival is more than {60 if found.age[i] > 0.8 else 120} min after a report"
     if found.neighbours[i] <= 1:

@@ -16,6 +16,8 @@ from refuge.flight.evidence import REPORT_WITH_NOSIG_CARRIES_MIN, STALE_AFTER_MI
 from refuge.flight.landing_words import advice, best_end, density_altitude_words, marks
 from refuge.flight.runways import EndWind
 from refuge.flight.shortlist import Shortlist
+from refuge.flight.situation import Guided
+from refuge.flight.steps import evidence_step
 from refuge.flight.verdict import MEETS, MISSES, Check, Word
 from refuge.flight.words import explain, reasons
 from refuge.weather.conditions import Conditions
@@ -73,6 +75,7 @@ class Entry:
     prevailing: Conditions
     adverse: Conditions
     evidence: tuple[Evidence, ...]
+    evidence_step: str
     certainty: Certainty
     certainty_why: tuple[str, ...]
     lack: float
@@ -122,6 +125,7 @@ def entry(shortlist: Shortlist, i: int) -> Entry:
         prevailing=prevailing,
         adverse=adverse,
         evidence=tuple(_evidence(shortlist, i)),
+        evidence_step=evidence_step(shortlist, i),
         certainty=shortlist.certainty[i],
         certainty_why=tuple(certainty_words(shortlist.factors, i)),
         lack=float(shortlist.lack[i]),
@@ -247,6 +251,9 @@ def _evidence(shortlist: Shortlist, i: int) -> Iterator[Evidence]:
                     raw=None if report is None else " ".join(report.raw.split()),
                 )
                 continue
+            if network.arrays.guidance[s]:
+                yield _guidance(network.guidance[s], name, distance, borrowed=borrowed)
+                continue
             newest = max(network.forecasts[s], key=lambda forecast: forecast.issued_at, default=None)
             yield Evidence(
                 kind="TAF",
@@ -257,6 +264,20 @@ def _evidence(shortlist: Shortlist, i: int) -> Iterator[Evidence]:
                 borrowed=borrowed,
                 raw=None if newest is None else " ".join(newest.raw.split()),
             )
+
+
+def _guidance(guided: Guided | None, name: str, distance_nm: float, *, borrowed: bool) -> Evidence:
+    """Return guidance as evidence: the newest of its blocks; silent where there is none now."""
+    newest = max(() if guided is None else guided.blocks, key=lambda block: block.based_on, default=None)
+    return Evidence(
+        kind="guidance" if newest is None else newest.product,
+        station=name,
+        time=None if newest is None else newest.based_on,
+        stale_at=None if newest is None else newest.times[-1],
+        distance_nm=distance_nm,
+        borrowed=borrowed,
+        raw=None if newest is None else newest.raw,
+    )
 
 
 def summary(shortlist: Shortlist) -> str:

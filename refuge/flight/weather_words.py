@@ -83,6 +83,8 @@ def _state_words(asked: _Asked) -> Iterator[str]:
                 lacking = ["its height or the field's is not known, so its ceiling cannot be carried over"]
             if not lacking and pairs.doubt_visibility[pair]:
                 lacking = ["by night with a small spread its visibility is not carried across 300 ft of height"]
+            if not lacking and (required_ft > state.proved_ft or required_sm > state.proved_sm):
+                lacking = ["good, but the chance of less, or of thunder, is 10 % or more, or not known"]
             if lacking:
                 yield f"{asked.station(station)} {state.label}: {', '.join(lacking)}"
 
@@ -136,12 +138,13 @@ def _forecast_doubts(asked: _Asked) -> Iterator[str]:
         name, covered_to = asked.station(station), float(facts.covered_to_s[station])
         if asked.answer.forecasts.code[pair] != UNKNOWN:
             continue
+        what = "guidance" if basis.network.arrays.guidance[station] else "forecast"
         if not np.isfinite(covered_to):
-            yield f"{name} has issued forecasts before, and none is in force"
+            yield f"{name} has had {what} before, and none that counts is known now"
         elif arrival.end_s[i] > covered_to:
-            yield f"the window runs past the end of the forecast of {name} ({clock(covered_to)})"
+            yield f"the window runs past the end of the {what} of {name} ({clock(covered_to)})"
         elif arrival.start_s[i] < facts.covered_from_s[station]:
-            yield f"the window begins before the forecast of {name}"
+            yield f"the window begins before the {what} of {name}"
         elif not facts.full_taf[station]:
             yield (
                 f"the forecast of {name} need not mention changes above {PROVED_BY_ANY_TAF_FT:,.0f} ft and"

@@ -139,6 +139,7 @@ def entry_json(entry: Entry) -> dict[str, Any]:
         "prevailing": conditions_record(entry.prevailing),
         "adverse": conditions_record(entry.adverse),
         "evidence": [_evidence_json(item) for item in entry.evidence],
+        "evidence_step": entry.evidence_step,
         "certainty": {"word": entry.certainty.word, "score": entry.certainty.score},
         "certainty_why": list(entry.certainty_why),
         "lack": _number(entry.lack),

@@ -174,7 +174,7 @@ def _rests(entry: Entry) -> str:
         when = "silent" if item.time is None else clock(item.time)
         lent = f", borrowed, {item.distance_nm:.0f} NM away" if item.borrowed else ""
         parts.append(f"{item.kind} {item.station} {when}{lent}")
-    return "rests on " + ", ".join(parts[:4])
+    return f"rests on {entry.evidence_step}: " + ", ".join(parts[:4])
 
 
 def _notes(shortlist: Shortlist) -> Iterator[str]:

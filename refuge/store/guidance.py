@@ -16,6 +16,7 @@ from refuge.weather.guidance import Guidance, product_of
 
 MADE_WITHIN = timedelta(hours=6)
 """Guidance is made every hour; what is older than six runs is stale (common practice, no source)."""
+HEARD_WITHIN = timedelta(days=1)
 _AHEAD = timedelta(hours=1)
 _SHORT = 3
 """Codes of so many characters go with a K before them in the Blend's list of stations (K00F for 00F)."""
@@ -66,6 +67,24 @@ def guidance_as_of(
         )
         for station in sorted({*found, *reasons})
     }
+
+
+def guided_stations(conn: Connection, now: datetime, station_ids: Collection[str] | None = None) -> frozenset[str]:
+    """Return the stations of which guidance was heard, readable or not, in the day before `now`.
+
+    Whether guidance bears on a place must not hang on whether the newest arrived: who had some within
+    `HEARD_WITHIN` and has none now is unknown, not absent.
+    """
+    ids = None if station_ids is None else list(station_ids)
+    found: set[str] = set()
+    for some in [None] if ids is None else in_parts(ids):
+        for table, of_kind in ((guidance, true()), (refused, refused.c.kind == Kind.GUIDANCE)):
+            names = select(table.c.station).distinct()
+            names = names.where(table.c.received_at > now - HEARD_WITHIN, table.c.received_at <= now, of_kind)
+            if some is not None:
+                names = names.where(table.c.station.in_(some))
+            found |= {name for name in conn.scalars(names) if name is not None}
+    return frozenset(found)
 
 
 def wanted_stations(conn: Connection) -> frozenset[str]:

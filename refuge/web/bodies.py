@@ -74,6 +74,7 @@ class Entry(BaseModel):
     prevailing: Object
     adverse: Object
     evidence: list[Evidence]
+    evidence_step: str
     certainty: Certainty
     certainty_why: list[str]
     lack: float | None
