@@ -54,9 +54,7 @@ def plan_budget_min(endurance: Endurance, margin_min: float) -> float | None:
 def arrive(question: Question, starts: Starts, lat_deg: Floats, lon_deg: Floats, ground_ft: Floats) -> Arrival:
     """Return arrival at airfields of shape (n,), each from its start; `ground_ft`: elevation, 0 where unknown."""
     way = way_from(starts, lat_deg, lon_deg, tas_kt=question.aircraft.cruise_tas_kt)
-    down_to = ground_ft if question.lowest_safe_ft_amsl is None else np.asarray(question.lowest_safe_ft_amsl)
-    descent = np.maximum(question.altitude_ft - down_to, 0.0) / question.aircraft.descent_ft_min
-    descent = np.broadcast_to(descent, ground_ft.shape)
+    descent = descents_min(question, ground_ft)
     break_out = way.latest_min + descent
     turn = starts.turn_s
     now = question.now.timestamp()
@@ -79,6 +77,13 @@ def arrive(question: Question, starts: Starts, lat_deg: Floats, lon_deg: Floats,
         night=~is_day(lat_deg, lon_deg, earliest, landed),
         error_radius_nm=_error_radius(question.endurance, way),
     )
+
+
+def descents_min(question: Question, ground_ft: Floats) -> Floats:
+    """Return the minutes of the descent from the level: to the lowest safe height, or to the ground without one."""
+    down_to = ground_ft if question.lowest_safe_ft_amsl is None else np.asarray(question.lowest_safe_ft_amsl)
+    descent = np.maximum(question.altitude_ft - down_to, 0.0) / question.aircraft.descent_ft_min
+    return np.broadcast_to(descent, ground_ft.shape)
 
 
 def timing_error_min(ahead_min: Floats) -> Floats:

@@ -10,14 +10,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from refuge.airfield import Airfield
-from refuge.flight.arrival import arrive, plan_budget_min
+from refuge.flight.arrival import descents_min, plan_budget_min
 from refuge.flight.basis import Basis, Shared, basis_from
 from refuge.flight.certainty import certainties, factors
 from refuge.flight.decide import codes_of
 from refuge.flight.question import Question
-from refuge.flight.reach import WIND_ERROR_SHARE
+from refuge.flight.reach import wind_error_kt
 from refuge.flight.situation import Situation
-from refuge.flight.starts import Starts
+from refuge.flight.starts import Starts, way_from
 from refuge.flight.state_arrays import Bools, Floats, Ints
 from refuge.flight.track import RouteQuestion, Track, groups, turns
 from refuge.flight.verdict import MEETS, worst
@@ -45,6 +45,7 @@ class Meeting:
     evidence: tuple[frozenset[str], ...]
 
 
+PICK_EVERY = 16
 FIRST_WAVE = 3
 """So many airfields of a minute are tried first where only one is wanted."""
 WORDS = {"none": 0, "low": 1, "fair": 2, "high": 3}
@@ -80,6 +81,12 @@ def covered(asked: RouteQuestion, situation: Situation, track: Track, shared: Sh
     return found
 
 
+def pairs_in_reach(asked: RouteQuestion, situation: Situation, track: Track) -> int:
+    """Return how many pairs of a minute and an airfield are in reach, whatever the weather."""
+    points = _Points.of(situation.airfields)
+    return sum(job.pairs(points)[0].size for job in _jobs(asked, situation, track))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Job:
     """Minutes that share an endurance: one question with a start for each of them."""
@@ -94,16 +101,14 @@ class _Job:
         budget = plan_budget_min(endurance, self.question.margin_min)
         if budget is None or not endurance.dependable or not points.lat_deg.size:
             return none, none
-        row, field = candidates(self.question, self.starts, points.unit, budget)
-        arrival = arrive(
-            self.question,
-            self.starts.taken(row),
-            points.lat_deg[field],
-            points.lon_deg[field],
-            points.ground_ft[field],
-        )
-        kept = np.flatnonzero((arrival.break_out_min <= budget) & arrival.reach.wind_known)
-        order = kept[np.lexsort((arrival.break_out_min[kept], row[kept]))]
+        descent = descents_min(self.question, points.ground_ft)
+        least = budget - float(descent.min())
+        row, field = candidates(self.question, self.starts, points.unit, least)
+        tas_kt = self.question.aircraft.cruise_tas_kt
+        way = way_from(self.starts.taken(row), points.lat_deg[field], points.lon_deg[field], tas_kt=tas_kt)
+        break_out = way.latest_min + descent[field]
+        kept = np.flatnonzero((break_out <= budget) & way.wind_known)
+        order = kept[np.lexsort((break_out[kept], row[kept]))]
         return row[order], field[order]
 
 
@@ -178,17 +183,27 @@ def _meeting(job: _Job, situation: Situation, shared: Shared, pairs: tuple[Ints,
     )
 
 
-def candidates(question: Question, starts: Starts, unit: Floats, budget_min: float) -> tuple[Ints, Ints]:
-    """Return start and airfield of every pair that may be in reach: all the wind behind the aircraft.
+def candidates(question: Question, starts: Starts, unit: Floats, way_min: float) -> tuple[Ints, Ints]:
+    """Return start and airfield of every pair that may be reached in time: all the wind behind the aircraft.
 
     A safe bound without a geodesic: it may hold too many pairs, and never too few.
     """
     strongest = max((winds.strongest_kt for winds in starts.winds), default=0.0)
-    fastest = question.aircraft.cruise_tas_kt + strongest * (1.0 + WIND_ERROR_SHARE)
-    radius_rad = min(1.01 * fastest * budget_min / 60.0 / NM_PER_RAD + 1e-4, np.pi)
-    cosine = _unit(starts.lat_deg, starts.lon_deg) @ unit.T
-    row, field = np.nonzero(cosine >= np.cos(radius_rad))
-    return row, field
+    # The latest arrival counts, so the error is taken off; the sum grows with the wind, so the strongest bounds it.
+    fastest = question.aircraft.cruise_tas_kt + strongest - float(wind_error_kt(strongest))
+    radius_rad = min(1.01 * max(fastest * way_min, 0.0) / 60.0 / NM_PER_RAD + 1e-4, np.pi)
+    here = _unit(starts.lat_deg, starts.lon_deg)
+    along = _near_any(here, unit, radius_rad)
+    row, field = np.nonzero(here @ unit[along].T >= np.cos(radius_rad))
+    return row, along[field]
+
+
+def _near_any(here: Floats, unit: Floats, radius_rad: float) -> Ints:
+    """Return the airfields that may lie within the radius of any start, looked up from every so many of them."""
+    picked = np.arange(here.shape[0]) // PICK_EVERY * PICK_EVERY
+    apart_rad = np.arccos(np.clip((here * here[picked]).sum(axis=1), -1.0, 1.0)).max(initial=0.0)
+    nearest = (here[::PICK_EVERY] @ unit.T).max(axis=0, initial=-1.0)
+    return np.flatnonzero(nearest >= np.cos(min(radius_rad + float(apart_rad) + 1e-6, np.pi)))
 
 
 def _evidence(rows: Basis, meets: Ints) -> tuple[frozenset[str], ...]:

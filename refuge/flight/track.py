@@ -13,7 +13,7 @@ from itertools import pairwise
 import numpy as np
 
 from refuge.aircraft.endurance import Endurance
-from refuge.earth import Position, along, courses_deg_true, track_and_distance
+from refuge.earth import Points, Position, along, courses_deg_true, track_and_distance
 from refuge.errors import InputError
 from refuge.flight.question import Question
 from refuge.flight.situation import Situation
@@ -109,11 +109,8 @@ class Track:
         after = np.asarray(minutes, dtype=float)
         nm = np.interp(after, self.after_min, self.along_nm)
         piece = np.clip(np.searchsorted(self.after_min, after, side="right") - 1, 0, self.lat_deg.size - 1)
-        lat, lon = np.empty(after.shape), np.empty(after.shape)
-        for i in np.unique(piece):
-            mine = piece == i
-            start = Position(lat_deg=float(self.lat_deg[i]), lon_deg=float(self.lon_deg[i]))
-            lat[mine], lon[mine] = along(start, self.course_deg_true[i], nm[mine] - self.along_nm[i])
+        starts = Points(lat_deg=self.lat_deg[piece], lon_deg=self.lon_deg[piece])
+        lat, lon = along(starts, self.course_deg_true[piece], nm - self.along_nm[piece])
         over = after >= self.total_min
         return np.where(over, self.end.lat_deg, lat), np.where(over, self.end.lon_deg, lon)
 
