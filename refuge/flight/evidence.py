@@ -314,6 +314,9 @@ def _forecast_codes(
     judged = judge(forecasts, pairs, start, end, prevailing_only=prevailing_only)
     covered = (start >= facts.covered_from_s[station]) & (end <= facts.covered_to_s[station])
     may_hide_changes = ~facts.full_taf[station] & ~backed[pairs.ask]
+    if not may_hide_changes.any():
+        code = np.where(covered, judged.code, at_best_unknown(judged.code)).astype(np.int8)
+        return replace(judged, code=code)
     bare_ceiling = any_with(forecasts, pairs, start, end, ~forecasts.proves_ceiling)
     bare_visibility = any_with(forecasts, pairs, start, end, ~forecasts.proves_visibility)
     unproved = ((pairs.required_ft > PROVED_BY_ANY_TAF_FT) & bare_ceiling) | (
