@@ -96,10 +96,9 @@ def entries(shortlist: Shortlist, limit: int | None = None) -> Iterator[Entry]:
 
 def entry(shortlist: Shortlist, i: int) -> Entry:
     """Return the entry of the airfield at index `i`."""
-    arrival = shortlist.basis.arrival
-    way = arrival.reach
-    checks = explain(shortlist, i)
-    break_out, budget = _minutes(float(arrival.break_out_min[i])), arrival.budget_min
+    arrival, way = shortlist.basis.arrival, shortlist.basis.arrival.reach
+    checks, budget = explain(shortlist, i), arrival.budget_min
+    break_out = _minutes(float(arrival.break_out_min[i]))
     reached = break_out is not None
     prevailing, adverse = _conditions(shortlist, i)
     compass, turn = _steer(shortlist, i)

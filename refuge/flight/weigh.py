@@ -89,13 +89,8 @@ def weigh(
     stations, n = network.arrays, fields.lat_deg.size
     links = links or forecast_links(stations)
     radius_nm = np.maximum(fields.error_radius_nm, AREA_NM)
-    near = near_pairs(
-        fields.lat_deg,
-        fields.lon_deg,
-        stations.lat_deg,
-        stations.lon_deg,
-        np.maximum(radius_nm, BORROW_FORECAST_NM),
-    )
+    within_nm = np.maximum(radius_nm, BORROW_FORECAST_NM)
+    near = near_pairs(fields.lat_deg, fields.lon_deg, stations.lat_deg, stations.lon_deg, within_nm)
     inquiry = field_inquiry(fields, stations, _kept(near, near.distance_nm <= BORROW_FORECAST_NM))
     asks = _asks(inquiry, arrival, now_s)
     report_pairs = requirement_pairs(fields, stations, inquiry.reports, inquiry.report_ask)
