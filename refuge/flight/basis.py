@@ -78,28 +78,10 @@ def basis_from(
     arrival = arrive(question, starts, lat, lon, ground)
     last = datetime.fromtimestamp(float(arrival.end_s.max()), tz=UTC) if lat.size else question.now
     network = network_of(situation, question.now, last) if shared is None else shared.network
-    required_ft, required_sm = _required(question, arrival)
-    fields = FieldArrays(
-        lat_deg=lat,
-        lon_deg=lon,
-        elevation_ft=ground,
-        height_known=np.array([a.elevation_ft is not None for a in airfields], dtype=bool),
-        station=np.array([network.index.get(a.station_id or "", -1) for a in airfields], dtype=np.int64),
-        required_ft=required_ft,
-        required_sm=required_sm,
-        night=arrival.night,
-        error_radius_nm=arrival.error_radius_nm,
-    )
-    lowest = question.lowest_safe_ft_amsl
+    fields = _fields(question, airfields, arrival, network)
+    lowest, links = question.lowest_safe_ft_amsl, None if shared is None else shared.links
     least_base = None if lowest is None else lowest + PRESSURE_ALLOWANCE_FT
-    weighed = weigh(
-        fields,
-        network,
-        arrival,
-        question.now.timestamp(),
-        least_base,
-        links=None if shared is None else shared.links,
-    )
+    weighed = weigh(fields, network, arrival, question.now.timestamp(), least_base, links=links)
     return Basis(
         question=question,
         situation=situation,
@@ -113,6 +95,21 @@ def basis_from(
         surface_winds=winds_at(network, weighed, arrival),
         airspace=airspace(starts.points, airfields, situation.areas),
         compass=_compass(question, situation),
+    )
+
+
+def _fields(question: Question, airfields: Sequence[Airfield], arrival: Arrival, network: Network) -> FieldArrays:
+    required_ft, required_sm = _required(question, arrival)
+    return FieldArrays(
+        lat_deg=np.array([a.lat_deg for a in airfields], dtype=float),
+        lon_deg=np.array([a.lon_deg for a in airfields], dtype=float),
+        elevation_ft=np.array([0.0 if a.elevation_ft is None else a.elevation_ft for a in airfields], dtype=float),
+        height_known=np.array([a.elevation_ft is not None for a in airfields], dtype=bool),
+        station=np.array([network.index.get(a.station_id or "", -1) for a in airfields], dtype=np.int64),
+        required_ft=required_ft,
+        required_sm=required_sm,
+        night=arrival.night,
+        error_radius_nm=arrival.error_radius_nm,
     )
 
 
