@@ -63,7 +63,22 @@ def weather_words(shortlist: Shortlist, index: int) -> str:
         return "; ".join(_meeting_words(asked))
     shown = list(dict.fromkeys(found))
     more = f"; and {len(shown) - MOST_SHOWN} more" if len(shown) > MOST_SHOWN else ""
-    return "; ".join(shown[:MOST_SHOWN]) + more
+    return "; ".join([*shown[:MOST_SHOWN], *_disagreement(asked)]) + more
+
+
+def _disagreement(asked: _Asked) -> Iterator[str]:
+    """Yield which stations disagree about one place, of those that are heard: the worst of them counts."""
+    fresh = asked.shortlist.basis.network.weather.facts.fresh
+    for kind, (_, pairs, judged) in zip(("reports", "forecasts"), asked.parts(), strict=True):
+        mine = np.flatnonzero((pairs.ask == asked.ask) & (judged.row >= 0))
+        mine = mine[fresh[pairs.station[mine]]] if kind == "reports" else mine
+        good = [asked.station(int(s)) for s in pairs.station[mine[judged.code[mine] == MEETS]]]
+        bad = [asked.station(int(s)) for s in pairs.station[mine[judged.code[mine] == MISSES]]]
+        if good and bad:
+            yield (
+                f"{kind} disagree: {', '.join(good[:MOST_SHOWN])} good, {', '.join(bad[:MOST_SHOWN])} not;"
+                " the worst of them counts"
+            )
 
 
 def _state_words(asked: _Asked) -> Iterator[str]:
@@ -201,6 +216,7 @@ def _stations(count: int) -> str:
 
 
 def _partly(shortlist: Shortlist, index: int) -> str:
-    """Return how much of the error circle is good, where that is neither all of it nor nothing."""
+    """Return how much of the error circle is good, where it is part of it, and a good station that is alone."""
     found = around(shortlist, index)
-    return f"; {around_words(found)}" if 0.0 < found.shares.good < 1.0 else ""
+    told = 0.0 < found.shares.good < 1.0 or found.lone is not None
+    return f"; {around_words(found)}" if told else ""

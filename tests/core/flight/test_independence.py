@@ -98,3 +98,17 @@ def test_good_weather_at_the_end_of_the_budget() -> None:
     assert [area.direction for area in weather.areas] == ["south-west"]
     soon = good_weather(found.basis, s.NOW + timedelta(minutes=10))
     assert [area.direction for area in soon.areas] == ["south-west"]
+
+
+def test_neighbours_that_disagree_are_named_and_the_worst_counts() -> None:
+    """A field borrows from two stations, one good and one bad (method.md 4: the worst of them counts)."""
+    stations = [s.station("XA", s.at(90.0, 20.0)), s.station("XB", s.at(90.0, 35.0))]
+    found = build(
+        s.question(),
+        s.situation(
+            [s.airfield("F", s.at(90.0, 28.0))], stations, reports=[s.report("XA", GOOD), s.report("XB", BAD)]
+        ),
+    )
+    (entry,) = entries(found)
+    assert entry.checks["weather"].verdict == "misses"
+    assert "reports disagree: XA good, XB not; the worst of them counts" in entry.checks["weather"].why
