@@ -74,7 +74,13 @@ def test_a_list_of_stations_stands_in_for_what_was_heard() -> None:
 
 def lends(known: Situation, field: Airfield, within_nm: float, kind: str) -> tuple[bool, bool]:
     """Return whether the field's own station gives this kind, and whether that one or any that may lend does."""
-    giving = [p for p in known.stations.values() if getattr(known.hearing[p.id], kind)]
+    heard = known.hearing
+    # Guidance counts like a forecast of its station.
+    giving = [
+        p
+        for p in known.stations.values()
+        if getattr(heard[p.id], kind) or (kind == "forecasts" and heard[p.id].guidance)
+    ]
     own = [p for p in giving if p.id == field.station_id]
     near = [
         p
