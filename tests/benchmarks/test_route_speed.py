@@ -130,7 +130,7 @@ def best_of(times: int, work: Callable[[], object]) -> float:
 def test_route_against_a_plain_loop(benchmark: BenchmarkFixture) -> None:
     """945 NM against 3,400 airfields: pairs in reach at least 50 times as fast as the loop that finds the same."""
     asked, situation = flight(945.0), world(3400)
-    plan = benchmark.pedantic(lambda: build(asked, situation), rounds=2, warmup_rounds=1)
+    plan = benchmark.pedantic(lambda: build(asked, situation), rounds=2, warmup_rounds=1)  # type: ignore[no-untyped-call]
     assert 500 <= plan.track.minutes.size <= 640
     assert plan.meeting.minute.size > 1000
     if benchmark.disabled:
@@ -169,7 +169,7 @@ def test_departures_and_levels_against_one_route(benchmark: BenchmarkFixture) ->
         for level in (4000.0, 6000.0, 8000.0)
         for minutes in range(0, 720, 15)
     ]
-    found = benchmark.pedantic(lambda: ways(variants[:2], situation), rounds=1)
+    found = benchmark.pedantic(lambda: ways(variants[:2], situation), rounds=1)  # type: ignore[no-untyped-call]
     assert len(found) == 2
     if benchmark.disabled:
         return
@@ -182,7 +182,7 @@ def test_growth_with_the_length_of_the_way(benchmark: BenchmarkFixture) -> None:
     """From 50 to 2,000 NM the time for the pairs grows no faster than the minutes."""
     situation = world(3400)
     lengths = (50.0, 500.0, 2000.0)
-    benchmark.pedantic(lambda: reached(flight(50.0), situation), rounds=1)
+    benchmark.pedantic(lambda: reached(flight(50.0), situation), rounds=1)  # type: ignore[no-untyped-call]
     if benchmark.disabled:
         return
     took = {miles: best_of(3, lambda miles=miles: build(flight(miles), situation)) for miles in lengths}  # type: ignore[misc]
