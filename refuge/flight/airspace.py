@@ -121,12 +121,13 @@ def _met(lines: npt.NDArray[np.object_], areas: Sequence[Area]) -> tuple[Ints, I
         near = np.flatnonzero((bounds[:, 2] + turn >= west) & (bounds[:, 0] + turn <= east))
         if not near.size:
             continue
-        turned = np.array([translate(shapes[i], xoff=turn) if turn else shapes[i] for i in near], dtype=object)
+        indices = [int(i) for i in near]
+        turned = np.array([translate(shapes[i], xoff=turn) if turn else shapes[i] for i in indices], dtype=object)
         shapely.prepare(turned)
         field, number = STRtree(turned).query(lines, predicate="intersects")
         enters = ~np.asarray(shapely.contains(turned[number], starts[field]))
         # A line that starts in a zone comes in again where it lies inside in several parts.
-        zone = np.array([areas[i].kind == "adiz" for i in near], dtype=bool)
+        zone = np.array([areas[i].kind == "adiz" for i in indices], dtype=bool)
         again = np.flatnonzero(~enters & zone[number])
         parts = shapely.intersection(lines[field[again]], turned[number[again]])
         enters[again] = shapely.get_num_geometries(parts) > 1
