@@ -85,6 +85,8 @@ def _line(row: RosterRow, aircraft: str, world: World, *, now: datetime, parties
 
 def _hangs_on(plan: Plan) -> str:
     """Return what a flight without a gap hangs on: the minutes in which all refuges share their evidence."""
+    if not plan.chances:
+        return "no refuge at all: visual the whole way, by the same evidence"
     alone = [pairs for pairs, ways in zip(plan.ranked, plan.ways, strict=True) if ways == 1]
     if not alone:
         return "two independent ways in every minute"

@@ -39,6 +39,10 @@ _Party = TypeVar("_Party", Aircraft, Minimums)
 DEMO_STORE = "refuge-demo"
 """A store of this name finds the demo's aircraft and minimums by id; no other does."""
 LOOKS_AHEAD = timedelta(hours=2)
+HIGHEST_FT = 30_000.0
+"""No single-engine aircraft that this is for cruises higher (a proposal)."""
+MOST_FUEL_MIN = 1440.0
+"""A day of fuel: more is a slip of the pen."""
 ASSUMED_ALTITUDE_FT = 10_000.0
 """Where no level is given: high, since a longer way down and colder air never help."""
 
@@ -193,11 +197,18 @@ def question_in_store(
     )
 
 
+def _fuel_min(given: float | None) -> float | None:
+    fuel = at_least_zero(given, "--fuel-min")
+    if fuel is not None and fuel > MOST_FUEL_MIN:
+        raise InputError(f"{fuel:,.0f} min of fuel cannot be", where="--fuel-min", remedy="give minutes at cruise")
+    return fuel
+
+
 def _carried(asked: Options) -> "Carried":
     return Carried(
         oat_c=finite(asked.oat_c, "--oat"),
         soak_c=finite(asked.soak_c, "--soak"),
-        fuel_min=at_least_zero(asked.fuel_min, "--fuel-min"),
+        fuel_min=_fuel_min(asked.fuel_min),
         torch=asked.torch,
     )
 
@@ -245,9 +256,27 @@ def margin_of(minimums: Minimums, wanted_min: float | None) -> tuple[float, tupl
 
 
 def altitude_of(given_ft: float | None, lowest_safe_ft: float | None) -> float:
-    """Return the cruising level to reckon with: the one given, else 10,000 ft, and never below the lowest safe."""
-    assumed = ASSUMED_ALTITUDE_FT if given_ft is None else given_ft
-    return assumed if lowest_safe_ft is None else max(assumed, lowest_safe_ft)
+    """Return the cruising level to reckon with: the one given, else 10,000 ft or the lowest safe if higher.
+
+    Raises
+    ------
+    InputError
+        If a height is none that such an aircraft flies at, or the level lies below the lowest safe height.
+    """
+    for height_ft, option in ((given_ft, "--altitude"), (lowest_safe_ft, "--lowest-safe")):
+        if height_ft is not None and not 0.0 <= height_ft <= HIGHEST_FT:
+            raise InputError(
+                f"{height_ft:,.0f} ft cannot be", where=option, remedy=f"give feet from 0 to {HIGHEST_FT:,.0f}"
+            )
+    if given_ft is None:
+        return max(ASSUMED_ALTITUDE_FT, lowest_safe_ft or 0.0)
+    if lowest_safe_ft is not None and given_ft < lowest_safe_ft:
+        raise InputError(
+            f"the cruising level, {given_ft:,.0f} ft, is below the lowest safe height, {lowest_safe_ft:,.0f} ft",
+            where="--altitude",
+            remedy="fly at or above the lowest safe height",
+        )
+    return given_ft
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

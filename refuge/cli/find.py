@@ -62,7 +62,7 @@ class Asked(Options):
     "--received", metavar="TIME", help="Receipt of the bulletins; --now if not given, else the file's time."
 )
 @click.option(
-    "--limit", type=int, metavar="N",
+    "--limit", type=click.IntRange(min=0), metavar="N",
     help="Show N airfields (12 in a table, 200 as JSON; 0: all). What meets is always shown.",
 )  # fmt: skip
 @click.option("--areas", is_flag=True, help="Where the weather is good around, when the budget ends.")
@@ -80,7 +80,10 @@ def find(ctx: click.Context, /, **options: Any) -> None:
     asked = Asked(**options)
     shortlist = shortlist_of(asked, instant_or_now(asked.now))
     click.echo(_answer(asked, shortlist), nl=False)
-    ctx.exit(0 if shortlist.meeting else 1)
+    from refuge.flight.alerts import is_old
+
+    old = is_old(shortlist.basis.situation.data_as_of, shortlist.basis.question.now)
+    ctx.exit(0 if shortlist.meeting else 3 if old else 1)
 
 
 def shortlist_of(asked: Asked, now: "datetime") -> "Shortlist":

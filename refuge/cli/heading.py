@@ -63,6 +63,8 @@ def heading(
     there = _variation(variation, at, now, store)
     values = leg(track, tas, parse_wind(wind), distance, there, finite(deviation, "--deviation") or 0.0)
     notes = [*there.warnings, *([there.said] if variation is None and at is not None else [])]
+    if variation is None and at is None:
+        notes.append("no variation given: magnetic and compass headings are as true (--variation, or --at PLACE)")
     if as_json:
         more = {"variation_deg_e": None if there.deg_e is None else round(there.deg_e, 2), "notes": notes}
         click.echo(json.dumps(values | more | {"caution": CAUTION}))

@@ -156,7 +156,7 @@ def cruise_temperature_c(basis: Basis) -> tuple[float | None, str]:
     at = basis.question.at
     if basis.question.oat_c is not None:
         return basis.question.oat_c, "pilot's figure"
-    values, known = temperature_at(basis.winds.level, np.array([at.lat_deg]), np.array([at.lon_deg]))
+    values, known = temperature_at(basis.winds.temperatures, np.array([at.lat_deg]), np.array([at.lon_deg]))
     if known[0]:
         return float(values[0]), "winds aloft"
     return None, "not known"

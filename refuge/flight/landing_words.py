@@ -276,9 +276,9 @@ def _advice(shortlist: Shortlist, i: int) -> Iterator[str]:
             yield "its beacon burns by night: it shows where the field is, not the runway"
     if field.class_b:
         yield "class B needs a clearance: only on the pilot's emergency authority (14 CFR 91.3)"
-    open_ = tower_open(field, start, end)
+    open_ = None if field.tower is None else tower_open(field, start, end)
     if open_ is not False:
-        sure = "" if open_ else "if the tower is open: "
+        sure = "" if open_ else "if the tower is open: " if field.tower is not None else "if there is a tower: "
         yield (
             f"{sure}stay outside or above its airspace until the flow of traffic is clear, then join the pattern"
             " and watch the tower for a light; land only on steady green (AIM 4-2-13, 14 CFR 91.126-129)"
@@ -287,7 +287,7 @@ def _advice(shortlist: Shortlist, i: int) -> Iterator[str]:
         reply = "the usual answer by night is lights, which are lost" if night else "answer by rocking the wings"
         yield f"{sure}{reply}"
     if open_ is not True:
-        sure = "if the tower is closed: " if field.tower is not None else ""
+        sure = "if the tower is closed: " if field.tower is not None else "if there is none (none is known): "
         yield (
             f"{sure}overfly at least 500 ft above pattern height, look at the windsock, join downwind at 45"
             f" degrees; {_turns(field)}; nobody hears you (AIM 4-1-9)"

@@ -94,5 +94,7 @@ def temperatures_at(starts: Starts) -> tuple[Floats, Bools]:
     for i, winds in enumerate(starts.winds):
         rows = np.flatnonzero(starts.wind == i)
         if rows.size:
-            celsius[rows], known[rows] = temperature_at(winds.level, starts.lat_deg[rows], starts.lon_deg[rows])
+            celsius[rows], known[rows] = temperature_at(
+                winds.temperatures, starts.lat_deg[rows], starts.lon_deg[rows]
+            )
     return celsius, known

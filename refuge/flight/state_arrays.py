@@ -72,6 +72,7 @@ class States:
     end: Floats
     ceiling_code: Codes
     ceiling_ft: Floats
+    cloud_ft: Floats
     visibility_code: Codes
     visibility_sm: Floats
     violent: Bools
@@ -113,6 +114,7 @@ def build_states(rows: Iterable[StateRow], stations: int) -> States:
         end=np.array([row.end for row in ordered], dtype=float),
         ceiling_code=np.array([code for code, _ in ceilings], dtype=np.int8),
         ceiling_ft=np.array([ft for _, ft in ceilings], dtype=float),
+        cloud_ft=np.array([lowest_cloud_ft(row.conditions) for row in ordered], dtype=float),
         visibility_code=np.array([code for code, _ in visibilities], dtype=np.int8),
         visibility_sm=np.array([sm for _, sm in visibilities], dtype=float),
         violent=_flags(ordered, is_violent),
@@ -156,6 +158,11 @@ def visibility_code(visibility: Visibility) -> tuple[np.int8, float]:
             return LESS_THAN, sm
         case UnknownVisibility(at_best_sm=best):
             return NO_VISIBILITY, np.inf if best is None else best
+
+
+def lowest_cloud_ft(conditions: Conditions) -> float:
+    """Return the lowest cloud of any amount (feet above the station): 0 if its height is not told, inf for none."""
+    return min((float(layer.base_ft_agl or 0) for layer in conditions.layers), default=np.inf)
 
 
 def is_violent(conditions: Conditions) -> bool:

@@ -299,6 +299,8 @@ def lowest_base_ft_amsl(
         height = np.where(stations.height_known[s], stations.elevation_ft[s], ground[f])
         # A value out of many that are possible proves no base above what its chances prove.
         proved = np.minimum(states.ceiling_ft[row], np.maximum(states.proved_ft[row], 0.0))
+        # Few and scattered cloud ices like any other on the way down through it.
+        proved = np.minimum(proved, states.cloud_ft[row])
         base = np.where(states.ceiling_code[row] == NOT_KNOWN, 0.0, proved) + height
         np.minimum.at(lowest, f, base)
         any_state[f] = True

@@ -12,25 +12,30 @@ from refuge.flight.atmosphere import DRY_LAPSE_C_PER_FT
 from refuge.flight.question import Question
 from refuge.flight.situation import Situation
 from refuge.flight.station_weather import is_fresh
-from refuge.flight.triangle import components_kt
-from refuge.flight.winds import WindSites, temperature_at
+from refuge.flight.triangle import components_kt, wind_from_components
+from refuge.flight.winds import WindSites, temperature_at, wind_at
 from refuge.weather.reports import Levels, LevelsAt
 from refuge.weather.wind import KnownWind
 from refuge.weather.winds_aloft import Known, winds_at
+
+DIFFERS_KT = 25.0
+"""A wind by hand this far (as a vector) from what is known is worth a second look (a proposal)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WindFields:
     """The wind fields of a question, of which the worse counts, and how they came about.
 
-    ``level`` is the field at the cruising level, from which the temperature is taken too.
+    ``level`` is the field at the cruising level, ``temperatures`` the sites that tell how warm it is there.
     ``said`` names the source for the answer's assumptions, ``based_on`` and ``used_to`` the
     bulletin's time of data and the end of its use.
     """
 
     fields: tuple[WindSites, ...]
     level: WindSites
+    temperatures: WindSites
     said: tuple[str, ...]
+    warnings: tuple[str, ...] = ()
 
     @property
     def strongest_kt(self) -> float:
@@ -45,15 +50,29 @@ def wind_fields(question: Question, situation: Situation, at: datetime) -> WindF
         wind = question.wind
         field = WindSites.uniform(wind.dir_deg_true, wind.speed_kt)
         figure = f"wind {wind.dir_deg_true:03.0f}/{wind.speed_kt:.0f} kt: pilot's figure, the same everywhere"
-        return WindFields(fields=(field,), level=field, said=(figure,))
+        known, _ = _level_field(situation, question.altitude_ft, at)
+        differs = _differs(question, field, known)
+        return WindFields(fields=(field,), level=field, temperatures=known, said=(figure,), warnings=differs)
     level, said = _level_field(situation, question.altitude_ft, at)
     low = _below_lowest(situation, question.altitude_ft, at)
     if low is None:
-        return WindFields(fields=(level,), level=level, said=said)
+        return WindFields(fields=(level,), level=level, temperatures=level, said=said)
     lowest, surface = low
     both = (_joined(level, lowest), _joined(level, surface))
     note = "below the lowest level of some sites: the worse of that level and the surface wind"
-    return WindFields(fields=both, level=level, said=(*said, note))
+    return WindFields(fields=both, level=level, temperatures=level, said=(*said, note))
+
+
+def _differs(question: Question, field: WindSites, level: WindSites) -> tuple[str, ...]:
+    """Return a warning where the pilot's figure and the winds aloft that are known differ by much."""
+    here = wind_at(level, np.array([question.at.lat_deg]), np.array([question.at.lon_deg]))
+    east, north = float(here.east_kt[0]), float(here.north_kt[0])
+    apart = float(np.hypot(field.east_kt[0] - east, field.north_kt[0] - north))
+    if not here.known[0] or apart < DIFFERS_KT:
+        return ()
+    direction, speed = wind_from_components(east, north)
+    known = f"winds aloft give {float(direction):03.0f}/{float(speed):.0f} kt here"
+    return (f"WARNING: {known}, the pilot's figure is {apart:.0f} kt away from it",)
 
 
 def regime(question: Question, situation: Situation, at: datetime) -> tuple[object, ...]:

@@ -69,12 +69,12 @@ def _break_out(shortlist: Shortlist, i: int) -> str:
     need = f"{lowest + PRESSURE_ALLOWANCE_FT:,.0f} ft above sea level (lowest safe {lowest:,.0f} + 180)"
     code = shortlist.codes["break_out"][i]
     if code == MEETS:
-        return f"every base around is at or above {need}"
+        return f"every ceiling around is at or above {need}"
     if code == MISSES:
-        return f"a base around is below {need}"
+        return f"a ceiling around is below {need}"
     if not shortlist.basis.fields.height_known[i]:
         return "the height of the field is not known, so nobody knows whether the lowest safe height clears it"
-    return f"not proved that every base around is at or above {need}"
+    return f"not proved that every ceiling around is at or above {need}"
 
 
 def _icing(shortlist: Shortlist, i: int) -> str:

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from refuge.airfield import Airfield
+from refuge.flight.alerts import flight_warnings
 from refuge.flight.around import Around
 from refuge.flight.caution import CAUTION
 from refuge.flight.compass import Heading, Turn
@@ -208,6 +209,7 @@ def _evidence_json(item: Evidence) -> dict[str, Any]:
 def assumptions(shortlist: Shortlist) -> Iterator[str]:
     """Yield what the answer takes for granted, in words."""
     question = shortlist.basis.question
+    yield from flight_warnings(shortlist.basis)
     yield from question.notes
     yield from shortlist.basis.winds.said
     yield (

@@ -5,6 +5,7 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 
+from refuge.flight.alerts import flight_warnings
 from refuge.flight.caution import CAUTION
 from refuge.flight.compass import Compass
 from refuge.flight.entries import OVERHEAD_NM, Entry, entries, summary
@@ -64,9 +65,11 @@ def _head(shortlist: Shortlist) -> Iterator[str]:
         yield f"Instruments: UNKNOWN how long they last - {found.limited_why}"
     else:
         doubt = "" if found.dependable else "  NOT DEPENDABLE"
+        left = max(0.0, found.information_min - found.recognition_min - question.margin_min)
+        seen = f" {math.floor(left)} min, planned to" if budget < left else ""
         yield (
             f"Instruments last {math.floor(found.information_min)} min ({found.limited_by}); less"
-            f" {found.recognition_min:.0f} to notice and {question.margin_min:.0f} in hand:"
+            f" {found.recognition_min:.0f} to notice and {question.margin_min:.0f} in hand:{seen}"
             f" {math.floor(budget)} min to be below cloud{doubt}"
         )
     night = question.minimums.night
@@ -81,7 +84,7 @@ def _head(shortlist: Shortlist) -> Iterator[str]:
         yield "No bulletin at all is known as of then"
     else:
         yield f"Newest bulletin received {clock(as_of)}, {age(as_of, question.now)} before"
-    for warning in basis.compass.variation.warnings:
+    for warning in (*basis.compass.variation.warnings, *flight_warnings(basis)):
         yield from textwrap.wrap(warning, WIDTH)
 
 

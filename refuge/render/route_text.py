@@ -26,6 +26,7 @@ def _lines(plan: Plan, ways: Iterable[str]) -> Iterator[str]:
     yield from textwrap.wrap(route_summary(plan), WIDTH)
     yield ""
     yield "  from    to      min  best refuge if it fails then          least spare  second"
+    yield "  (+ a refuge, ~ none needed: in visual conditions, x none)"
     for stretch in plan.stretches:
         yield _stretch(plan, stretch)
     yield from _gaps(plan)

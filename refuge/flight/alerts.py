@@ -1,0 +1,31 @@
+"""What holds for the whole flight and must be read first: ice at the level, old data, a wind that differs."""
+
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+
+from refuge.flight.basis import Basis
+from refuge.flight.checks import ICING_COLDEST_C, ICING_WARMEST_C
+from refuge.flight.decide import cruise_temperature_c
+
+OLD_AFTER = timedelta(hours=3)
+"""Bulletins older than this say nothing of now: no report is fresh, and forecasts have been renewed since."""
+
+
+def flight_warnings(basis: Basis) -> Iterator[str]:
+    """Yield the warnings of one question, the same for every airfield."""
+    question = basis.question
+    cruise_c, source = cruise_temperature_c(basis)
+    approved = question.aircraft.approved_for_icing
+    if cruise_c is not None and ICING_COLDEST_C <= cruise_c <= ICING_WARMEST_C and not approved:
+        yield (
+            f"WARNING: {cruise_c:+.0f} C at {question.altitude_ft:,.0f} ft ({source}): the cruise itself may ice in"
+            " cloud, and the aircraft is not approved for it"
+        )
+    if is_old(basis.situation.data_as_of, question.now):
+        yield "WARNING: the data are old: nothing is known of the weather now"
+    yield from basis.winds.warnings
+
+
+def is_old(as_of: datetime | None, now: datetime) -> bool:
+    """Return whether there is no bulletin, or none young enough to answer from."""
+    return as_of is None or now - as_of > OLD_AFTER
