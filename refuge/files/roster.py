@@ -81,15 +81,26 @@ def parse_roster(text: str, where: str) -> Iterator[RosterRow | BadRow]:
     Raises
     ------
     InputError
-        If a column is missing, or one is unknown.
+        If a column is missing, unknown or there twice, or the text is no CSV.
     """
-    reader = csv.DictReader(io.StringIO(text), restkey="")
+    try:
+        yield from _rows(csv.DictReader(io.StringIO(text, newline=""), restkey=""), where)
+    except csv.Error as exc:
+        raise InputError(f"it is no CSV: {exc}", where=where, remedy=REMEDY) from exc
+
+
+def _rows(reader: "csv.DictReader[str]", where: str) -> Iterator[RosterRow | BadRow]:
     columns = [name.strip() for name in reader.fieldnames or ()]
     reader.fieldnames = columns
     missing = [name for name in REQUIRED if name not in columns]
     unknown = [name for name in columns if name not in {*REQUIRED, *OPTIONAL, *FLAGS}]
-    if missing or unknown:
-        faults = [*(f"no column {name}" for name in missing), *(f"unknown column {name!r}" for name in unknown)]
+    twice = [name for name in (*REQUIRED, *OPTIONAL, *FLAGS) if columns.count(name) > 1]
+    if missing or unknown or twice:
+        faults = [
+            *(f"no column {name}" for name in missing),
+            *(f"unknown column {name!r}" for name in unknown),
+            *(f"column {name} is there twice" for name in twice),
+        ]
         raise InputError("; ".join(faults), where=where, remedy=REMEDY)
     for raw in reader:
         if not any(raw.values()):

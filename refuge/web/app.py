@@ -12,6 +12,8 @@ from starlette.types import ASGIApp
 from refuge.store.engine import Store
 from refuge.web.bodies import Feature, Features
 from refuge.web.document import DESCRIPTION, TITLE, VERSION, as_text, complete
+from refuge.web.flight_bodies import RouteFeatures
+from refuge.web.flight_routes import flights
 from refuge.web.front import Front
 from refuge.web.meters import Meters
 from refuge.web.problems import Problem, add_handlers
@@ -25,7 +27,7 @@ class Addresses(FastAPI):
     def openapi(self) -> dict[str, Any]:
         """Return the OpenAPI document."""
         if self.openapi_schema is None:
-            self.openapi_schema = complete(super().openapi(), (Problem, Feature, Features))
+            self.openapi_schema = complete(super().openapi(), (Problem, Feature, Features, RouteFeatures))
         return self.openapi_schema
 
 
@@ -67,6 +69,7 @@ def bare_app(lifespan: Callable[[FastAPI], AbstractAsyncContextManager[None]] | 
     )  # fmt: skip
     add_handlers(app)
     app.include_router(v1)
+    app.include_router(flights)
     app.include_router(health)
     return app
 

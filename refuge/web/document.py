@@ -23,8 +23,11 @@ _ETAG = {
     "Vary": {"required": True, "schema": {"type": "string"}},
 }
 _REFUSALS = {
+    408: "The body did not come in time.",
+    413: "The body is too long.",
+    415: "The body is none of the media types that are taken.",
     404: "What the address names is not known.",
-    405: "Only GET and HEAD.",
+    405: "Not a method of this address.",
     414: "The query or the path is too long.",
     422: "Something in the query cannot be used; `errors` names the field.",
     503: "No data, not read yet, or too much at once.",
@@ -42,6 +45,11 @@ def answers(geojson: type[BaseModel] | None = None, *, refusals: tuple[int, ...]
         good["content"] = {GEOJSON: {"schema": {"$ref": REF + geojson.__name__}}}
     unchanged = {"headers": _ETAG, "description": "What If-None-Match names still holds."}
     return {200: good, 304: unchanged} | refused(*refusals)
+
+
+def briefed(schema: dict[str, Any]) -> dict[str, Any]:
+    """Return the body that an address takes: a CSV text, required."""
+    return {"requestBody": {"required": True, "content": {"text/csv": {"schema": schema}}}}
 
 
 def refused(*statuses: int) -> Responses:

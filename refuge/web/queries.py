@@ -8,13 +8,16 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from refuge.options import Options
+from refuge.errors import InputError
+from refuge.options import Options, RouteOptions
 from refuge.render.find_json import JSON_LIMIT
 
 MOST_FOUND, MOST_LISTED = 1000, 1000
 MOST_WITHIN_NM = 250.0
 MOST_BOX_DEG = (20.0, 40.0)
 """Height and width of a box at most, degrees."""
+MOST_PLACES, MOST_OVER = 20, 5
+"""Places of a way, and of detours, at most."""
 
 _DAY = r"(?:0[1-9]|1\d|2[0-8])"
 _DATE = (
@@ -23,7 +26,8 @@ _DATE = (
 )
 TIME = rf"^{_DATE}[T ](?:[01]\d|2[0-3]):[0-5]\d(?::[0-5]\d)?(?:Z|[+-](?:0\d|1[0-4]):[0-5]\d)$"
 _LAT, _LON = r"(?:90|[0-8]?\d(?:\.\d{1,6})?)", r"(?:180|(?:1[0-7]\d|\d{1,2})(?:\.\d{1,6})?)"
-PLACE = rf"^(?:[A-Z0-9]{{3,8}}|-?{_LAT},-?{_LON}|{_LAT}[NS],{_LON}[EW])$"
+_PLACE = rf"(?:[A-Z0-9]{{3,8}}|-?{_LAT},-?{_LON}|{_LAT}[NS],{_LON}[EW])"
+PLACE = rf"^{_PLACE}$"
 WIND = r"^(?:360|3[0-5]\d|[12]?\d?\d)/\d{1,3}$"
 NAME = r"^[A-Za-z0-9][A-Za-z0-9_-]{0,63}$"
 FAILURE = r"^(?:alternator|all|pump|display)(?:\+(?:alternator|all|pump|display))?$"
@@ -50,14 +54,12 @@ class Nothing(Query):
     """An address that takes nothing."""
 
 
-class FindQuery(Query):
-    """One question, named as the options of `refuge find`."""
+class AboardQuery(Query):
+    """What every question of a failure says of aircraft, minimums and evidence."""
 
-    at: Annotated[str, _text("Where it turns: an identifier or a position.", PLACE, "44.0,-38.0")]
     aircraft: Annotated[str, _text("Id of an aircraft, see /v1/aircraft.", NAME, "XA-GLASS")]
     minimums: Annotated[str, _text("Id of minimums, see /v1/minimums.", NAME, "XS-SCHOOL")]
     altitude: Annotated[float | None, Field(ge=0, le=60000, description="Cruising level, feet.")] = None
-    fails: Annotated[str | None, _time("When the supply fails; as of now if not given.")] = None
     failure: Annotated[str, _text("What fails; two joined by +.", FAILURE, "alternator")] = "alternator"
     wind: Annotated[str | None, _text("Pilot's figure, true / knots.", WIND, "280/25")] = None
     lowest_safe: Annotated[
@@ -69,6 +71,24 @@ class FindQuery(Query):
     torch: Annotated[bool, Field(description="A torch is aboard, charged and in reach.")] = False
     handheld: Annotated[bool, Field(description="A handheld radio is aboard, charged.")] = False
     margin: Annotated[float | None, Field(ge=0, le=10000, description="Minutes kept in hand.")] = None
+    now: Annotated[str | None, _time("Ask as of then: nothing received later is used.")] = None
+    format: Format = None
+
+    def aboard(self) -> dict[str, Any]:
+        """Return what it says, as every door names it."""
+        return {
+            "aircraft": self.aircraft, "minimums": self.minimums, "altitude": self.altitude,
+            "failure": self.failure, "wind": self.wind, "lowest_safe": self.lowest_safe,
+            "oat_c": self.oat, "soak_c": self.soak,
+            "fuel_min": self.fuel_min, "torch": self.torch, "handheld": self.handheld, "margin_min": self.margin,
+        }  # fmt: skip
+
+
+class FindQuery(AboardQuery):
+    """One question, named as the options of `refuge find`."""
+
+    at: Annotated[str, _text("Where it turns: an identifier or a position.", PLACE, "44.0,-38.0")]
+    fails: Annotated[str | None, _time("When the supply fails; as of now if not given.")] = None
     heading: Annotated[
         str | None, _text("Heading now: 270 by compass, 270T true.", r"^(?:360|3[0-5]\d|[12]?\d?\d)T?$", "270T")
     ] = None
@@ -76,17 +96,82 @@ class FindQuery(Query):
     limit: Annotated[int, Field(ge=1, le=MOST_FOUND, description="Airfields shown; what meets always is.")] = (
         JSON_LIMIT
     )
-    now: Annotated[str | None, _time("Ask as of then: nothing received later is used.")] = None
-    format: Format = None
 
     def options(self) -> Options:
         """Return the question as every door asks it."""
-        return Options(
-            at=self.at, aircraft=self.aircraft, minimums=self.minimums, altitude=self.altitude, fails=self.fails,
-            failure=self.failure, wind=self.wind, lowest_safe=self.lowest_safe, oat_c=self.oat, soak_c=self.soak,
-            fuel_min=self.fuel_min, torch=self.torch, handheld=self.handheld, margin_min=self.margin,
-            heading=self.heading,
+        return Options(at=self.at, fails=self.fails, heading=self.heading, **self.aboard())
+
+
+def _places(title: str, most: int, example: str, *, least: int) -> Any:  # noqa: ANN401 - as above
+    pattern = rf"^{_PLACE}(?:;{_PLACE}){{{least - 1},{most - 1}}}$"
+    said = f"{title}, parted by semicolons; {most} at most."
+    return Field(description=said, max_length=64 * most, examples=[example], json_schema_extra={"pattern": pattern})
+
+
+def places_of(text: str, option: str, most: int) -> tuple[str, ...]:
+    """Return the places that a text names, parted by semicolons.
+
+    Raises
+    ------
+    InputError
+        If there are too many.
+    """
+    found = tuple(place for part in text.split(";") if (place := part.strip()))
+    if len(found) > most:
+        raise InputError(f"{len(found)} places are too many", where=option, remedy=f"name {most} at most")
+    return found
+
+
+class RouteQuery(AboardQuery):
+    """A whole flight, named as the options of `refuge route`."""
+
+    places: Annotated[
+        str,
+        _places(
+            "Where the way begins, leads over and ends: identifiers or positions", MOST_PLACES, "XTES;XLUM", least=1
+        ),
+    ]
+    departs: Annotated[str | None, _time("When the flight begins; as of now if not given.")] = None
+    from_position: Annotated[
+        str | None,
+        _text(
+            "Already in the air, here: no climb, no departure slip; `places` are those ahead.", PLACE, "44.0,-38.0"
+        ),
+    ] = None
+    since_failure: Annotated[
+        float | None, Field(ge=0, le=10000, description="The supply failed so many minutes before.")
+    ] = None
+
+    def options(self) -> RouteOptions:
+        """Return the flight as every door asks of it.
+
+        Raises
+        ------
+        InputError
+            If there are too many places, or none.
+        """
+        named = places_of(self.places, "--places", MOST_PLACES)
+        places = named if self.from_position is None else (self.from_position, *named)
+        if len(places) < 2:
+            raise InputError(
+                "a flight needs two places at least", where="--places", remedy="name where it begins and ends"
+            )
+        return RouteOptions(
+            at=places[0], places=places, departs=self.departs, airborne=self.from_position is not None,
+            since_failure_min=self.since_failure, **self.aboard(),
         )  # fmt: skip
+
+
+class WaysQuery(RouteQuery):
+    """A whole flight, and detours to try."""
+
+    over: Annotated[str | None, _places("Places to try a detour over", MOST_OVER, "XCOR", least=1)] = None
+
+
+class BriefQuery(Query):
+    """As of when a roster is briefed."""
+
+    now: Annotated[str | None, _time("Ask as of then: nothing received later is used.")] = None
 
 
 class ExpectQuery(Query):

@@ -1,25 +1,23 @@
 """The addresses: what each takes, and which answer it makes."""
 
-from datetime import datetime, timedelta
+from datetime import timedelta
 from functools import partial
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Path, Query, Request, Response
 from starlette.responses import JSONResponse, PlainTextResponse
-from starlette.types import Receive, Scope, Send
 
 from refuge.earth import Box
 from refuge.errors import InputError
 from refuge.flight.evidence import STALE_AFTER_MIN
 from refuge.options import read_as, window
 from refuge.web import answers, bodies
+from refuge.web.asking import kept, now_of, once, once_each, service_of, wants_geojson
 from refuge.web.document import answers as responses
 from refuge.web.document import refused
 from refuge.web.problems import problem
 from refuge.web.queries import MOST_BOX_DEG, AirfieldsQuery, ExpectQuery, FindQuery, Nothing, PlaceQuery
-from refuge.web.ready import Conditions, Ready, conditions_of, send_ready
-from refuge.web.service import Make, Service
-from refuge.zulu import iso, parse_instant
+from refuge.zulu import iso
 
 STATION = Path(pattern=r"^[A-Za-z0-9]{3,8}$", description="Identifier of a station.", examples=["XCOR"])
 AIRFIELD = Path(pattern=r"^[A-Za-z0-9-]{2,16}$", description="Identifier of an airfield.", examples=["XCOR"])
@@ -27,55 +25,8 @@ YOUNG = timedelta(minutes=STALE_AFTER_MIN)
 """Without a bulletin for longer than this no report can be fresh: not ready."""
 
 
-async def once_each(request: Request) -> None:
-    """Refuse a query that says one thing twice."""
-    names = [name for name, _ in request.query_params.multi_items()]
-    for name in names:
-        if names.count(name) > 1:
-            raise InputError("is given more than once", where=f"--{name}", remedy="give it once")
-
-
 v1 = APIRouter(prefix="/v1", dependencies=[Depends(once_each)])
 health = APIRouter()
-
-
-class ReadyResponse(Response):
-    """An answer that is ready, sent as the layer in front sends it."""
-
-    def __init__(self, ready: Ready, asked: Conditions) -> None:
-        super().__init__()
-        self.ready, self.asked = ready, asked
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:  # noqa: ARG002 - ASGI
-        """Send it."""
-        await send_ready(send, self.ready, self.asked)
-
-
-def _service(request: Request) -> Service:
-    service: Service = request.app.state.service
-    return service
-
-
-def _geojson(request: Request, wanted: str | None) -> bool:
-    return conditions_of(request.scope["headers"]).geojson if wanted is None else wanted == "geojson"
-
-
-async def _kept(request: Request, make: Make) -> Response:
-    """Return the answer that `make` makes, kept under what was asked."""
-    asked = conditions_of(request.scope["headers"])
-    key = (request.scope["raw_path"], request.scope["query_string"], asked.geojson)
-    return ReadyResponse(await _service(request).answer(key, make), asked)
-
-
-async def _once(request: Request, make: Make) -> Response:
-    """Return the answer that `make` makes; it is about another instant than now, and is not kept."""
-    service = _service(request)
-    ready = await service.once(partial(make, service.current().held))
-    return ReadyResponse(ready, conditions_of(request.scope["headers"]))
-
-
-def _now(text: str) -> datetime:
-    return read_as("--now", parse_instant, text)
 
 
 @v1.get("/find", response_model=bodies.FindBody, responses=responses(bodies.Features, refusals=(422, 503)))
@@ -85,12 +36,12 @@ async def find(request: Request, query: Annotated[FindQuery, Query()]) -> Respon
     Without `now` the answer is as of the server's last look at its store, at most about a minute ago.
     """
     finding = answers.Finding(
-        options=query.options(), limit=query.limit, geojson=_geojson(request, query.format), areas=query.areas
+        options=query.options(), limit=query.limit, geojson=wants_geojson(request, query.format), areas=query.areas
     )
     if query.now is None:
-        return await _kept(request, partial(answers.find_now, finding))
-    store = _service(request).engine
-    return await _once(request, partial(answers.find_as_of, finding, store=store, now=_now(query.now)))
+        return await kept(request, partial(answers.find_now, finding))
+    store = service_of(request).engine
+    return await once(request, partial(answers.find_as_of, finding, store=store, now=now_of(query.now)))
 
 
 @v1.get("/expect/{station}", response_model=bodies.ExpectBody, responses=responses())
@@ -100,10 +51,10 @@ async def expect(
     """Return conditions to expect at a station over a window, from forecasts alone."""
     asked = window(query.start, query.end)
     if query.now is None:
-        return await _kept(request, partial(answers.expect_now, station.upper(), asked))
-    store = _service(request).engine
-    make = partial(answers.expect_as_of, station.upper(), asked, store=store, now=_now(query.now))
-    return await _once(request, make)
+        return await kept(request, partial(answers.expect_now, station.upper(), asked))
+    store = service_of(request).engine
+    make = partial(answers.expect_as_of, station.upper(), asked, store=store, now=now_of(query.now))
+    return await once(request, make)
 
 
 @v1.get("/stations/{station}", response_model=bodies.StationBody, responses=responses(bodies.Feature))
@@ -113,7 +64,7 @@ async def one_station(
     query: Annotated[PlaceQuery, Query()],
 ) -> Response:
     """Return a station, its latest report and its forecasts."""
-    return await _kept(request, partial(answers.station_now, station.upper(), _geojson(request, query.format)))
+    return await kept(request, partial(answers.station_now, station.upper(), wants_geojson(request, query.format)))
 
 
 @v1.get(
@@ -125,9 +76,9 @@ async def airfields(request: Request, query: Annotated[AirfieldsQuery, Query()])
         raise InputError("one of bbox and near must be given", where="--near" if query.bbox else "--bbox")
     where = answers.Where(
         box=None if query.bbox is None else read_as("--bbox", parse_box, query.bbox),
-        near=query.near, within_nm=query.within_nm, limit=query.limit, geojson=_geojson(request, query.format),
+        near=query.near, within_nm=query.within_nm, limit=query.limit, geojson=wants_geojson(request, query.format),
     )  # fmt: skip
-    return await _kept(request, partial(answers.airfields_now, where))
+    return await kept(request, partial(answers.airfields_now, where))
 
 
 @v1.get("/airfields/{airfield}", response_model=bodies.AirfieldBody, responses=responses(bodies.Feature))
@@ -137,25 +88,27 @@ async def one_airfield(
     query: Annotated[PlaceQuery, Query()],
 ) -> Response:
     """Return one airfield with its runways."""
-    return await _kept(request, partial(answers.airfield_now, airfield.upper(), _geojson(request, query.format)))
+    return await kept(
+        request, partial(answers.airfield_now, airfield.upper(), wants_geojson(request, query.format))
+    )
 
 
 @v1.get("/aircraft", response_model=bodies.AircraftBody, responses=responses(refusals=(422, 503)))
 async def aircraft(request: Request, _query: Annotated[Nothing, Query()]) -> Response:
     """Return the aircraft that an id names."""
-    return await _kept(request, answers.aircraft_now)
+    return await kept(request, answers.aircraft_now)
 
 
 @v1.get("/minimums", response_model=bodies.MinimumsBody, responses=responses(refusals=(422, 503)))
 async def minimums(request: Request, _query: Annotated[Nothing, Query()]) -> Response:
     """Return the minimums that an id names."""
-    return await _kept(request, answers.minimums_now)
+    return await kept(request, answers.minimums_now)
 
 
 @v1.get("/status", response_model=bodies.StatusBody, responses=responses(refusals=(422, 503)))
 async def status(request: Request, _query: Annotated[Nothing, Query()]) -> Response:
     """Return how old the data are, how the last runs of the worker went, what is overdue."""
-    return await _kept(request, answers.status_now)
+    return await kept(request, answers.status_now)
 
 
 @health.get("/livez", response_class=PlainTextResponse)
@@ -167,7 +120,7 @@ async def livez() -> Response:
 @health.get("/readyz", response_model=bodies.Ready, responses=refused(503))
 async def readyz(request: Request) -> Response:
     """Return whether answers are given, and rest on data that are young enough."""
-    world = _service(request).current().held.world
+    world = service_of(request).current().held.world
     as_of, now = world.weather.data_as_of, request.app.state.clock()
     body = {"ready": True, "read_at": iso(world.read_at), "data_as_of": None if as_of is None else iso(as_of)}
     if as_of is None or now - as_of > YOUNG:

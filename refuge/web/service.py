@@ -31,6 +31,8 @@ POLLED_TAKE_S = 10.0
 """For no longer than this, since the new world waits for it; the rest is worked out when it is asked again."""
 MOST_IN_WORK = 64
 """Questions in work at most: beyond this a request is refused rather than kept waiting."""
+MOST_LONG_IN_WORK = 4
+"""Questions of whole flights in work at most: they have one thread, so that no other question waits for them."""
 WORLD_LASTS = timedelta(minutes=5)
 """After this without a look at the store nothing is answered: an old world improves no answer."""
 SETTLES_WITHIN_S = 10.0
@@ -55,11 +57,15 @@ Key = tuple[bytes, bytes, bool]
 
 @dataclass(slots=True)
 class Kept:
-    """An answer kept ready, how to make it anew, and when it was last asked (monotonic seconds)."""
+    """An answer kept ready, how to make it anew, and when it was last asked (monotonic seconds).
+
+    One that is ``long`` to make is not made anew with each new world, which would wait for it.
+    """
 
     ready: Ready
     make: Make
     asked_s: float
+    long: bool = False
 
 
 @dataclass(slots=True)
@@ -92,13 +98,16 @@ class Service:
         self.engine, self.store, self.meters, self.moving = engine, store, meters, moving
         self.state: State | None = None
         self.workers = ThreadPoolExecutor(max_workers=2, thread_name_prefix="answer")
+        self.long_workers = ThreadPoolExecutor(max_workers=1, thread_name_prefix="flight")
         self.reader = ThreadPoolExecutor(max_workers=1, thread_name_prefix="world")
         self._landing: tuple[DataVersion, float] | None = None
         self._in_work = 0
+        self._long_in_work = 0
 
     def close(self) -> None:
         """Let go of the threads."""
         self.workers.shutdown(wait=False, cancel_futures=True)
+        self.long_workers.shutdown(wait=False, cancel_futures=True)
         self.reader.shutdown(wait=False, cancel_futures=True)
 
     def current(self) -> State:
@@ -119,7 +128,7 @@ class Service:
             )
         return state
 
-    async def answer(self, key: Key, make: Make) -> Ready:
+    async def answer(self, key: Key, make: Make, *, long: bool = False) -> Ready:
         """Return the answer that is kept under `key`, or make and keep it: once, however many ask."""
         state = self.current()
         if (kept := state.answers.get(key)) is not None:
@@ -127,7 +136,7 @@ class Service:
             return kept.ready
         pending = state.pending.get(key)
         if pending is None:
-            pending = asyncio.ensure_future(self._made(state, key, make))
+            pending = asyncio.ensure_future(self._made(state, key, make, long=long))
             state.pending[key] = pending
             pending.add_done_callback(partial(_settled, state, key))
         return await asyncio.shield(pending)
@@ -148,9 +157,25 @@ class Service:
         finally:
             self._in_work -= 1
 
-    async def _made(self, state: State, key: Key, make: Make) -> Ready:
-        ready = await self.once(partial(make, state.held))
-        state.keep(key, Kept(ready, make, time.monotonic()))
+    async def long_once(self, work: Callable[[], Made]) -> Ready:
+        """Return an answer that is not kept, and takes long to work out.
+
+        Raises
+        ------
+        BusyError
+            If too many such are in work already.
+        """
+        if self._long_in_work >= MOST_LONG_IN_WORK:
+            raise BusyError("too many whole flights at once", remedy="try again in a few seconds")
+        self._long_in_work += 1
+        try:
+            return await asyncio.get_running_loop().run_in_executor(self.long_workers, lambda: make_ready(work()))
+        finally:
+            self._long_in_work -= 1
+
+    async def _made(self, state: State, key: Key, make: Make, *, long: bool) -> Ready:
+        ready = await (self.long_once if long else self.once)(partial(make, state.held))
+        state.keep(key, Kept(ready, make, time.monotonic(), long))
         return ready
 
     def look(self, now: datetime) -> bool:
@@ -207,7 +232,11 @@ class Service:
         if self.state is None:
             return []
         since_s = time.monotonic() - POLLED_WITHIN_S
-        polled = [(key, kept) for key, kept in dict(self.state.answers).items() if kept.asked_s >= since_s]
+        polled = [
+            (key, kept)
+            for key, kept in dict(self.state.answers).items()
+            if kept.asked_s >= since_s and not kept.long
+        ]
         return sorted(polled, key=lambda item: item[1].asked_s, reverse=True)
 
     def _count(self, state: State, took_s: float) -> None:

@@ -21,5 +21,5 @@ def test_nothing_is_found(client: httpx.Client, root: Path, tmp_path: Path) -> N
     ]  # fmt: skip
     result = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False, timeout=300)
     assert result.returncode == 0, result.stdout + result.stderr
-    assert "Operations:       11 selected / 11 total" in result.stdout
+    assert "Operations:       14 selected / 14 total" in result.stdout
     assert client.get("/livez").status_code == 200
