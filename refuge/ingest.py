@@ -17,7 +17,7 @@ from refuge.store.records import record_text
 from refuge.store.rows import Decoded, Refusal
 from refuge.store.write import add_bulletins, add_unusable, known_digests, replace_decoded
 from refuge.weather.bulletin import Bulletin, Kind
-from refuge.weather.guidance import Guidance, decode_guidance
+from refuge.weather.guidance_head import GuidanceHead, guidance_head
 from refuge.weather.metar import decode_observation
 from refuge.weather.record import DECODER_VERSION
 from refuge.weather.reports import Forecast, Levels, Observation, Unreadable
@@ -135,7 +135,7 @@ def decode(bulletin: Bulletin) -> Decoded:
     return Refusal(error=value.error, station=value.station) if isinstance(value, Unreadable) else value
 
 
-def _decode(bulletin: Bulletin) -> Observation | Forecast | Levels | Guidance | Unreadable:
+def _decode(bulletin: Bulletin) -> Observation | Forecast | Levels | GuidanceHead | Unreadable:
     match bulletin.kind:
         case Kind.METAR:
             return decode_observation(bulletin.raw, received_at=bulletin.received_at)
@@ -144,7 +144,7 @@ def _decode(bulletin: Bulletin) -> Observation | Forecast | Levels | Guidance | 
         case Kind.WINDS:
             return decode_levels(bulletin.raw, received_at=bulletin.received_at)
         case Kind.GUIDANCE:
-            return decode_guidance(bulletin.raw, received_at=bulletin.received_at)
+            return guidance_head(bulletin.raw, received_at=bulletin.received_at)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

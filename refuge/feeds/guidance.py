@@ -142,26 +142,25 @@ class _Blocks:
 
     def feed(self, piece: bytes) -> None:
         """Take the next piece; a line may go on in the one after it."""
-        *lines, self._rest = (self._rest + piece.decode("ascii", errors="replace")).split("\n")
+        text = self._rest + piece.decode("ascii", errors="replace")
+        *lines, self._rest = text.split("\n")
         if len(self._rest) > self._LONGEST_LINE:
             raise FeedError("a line without end", where=self._address, remedy="check the address")
-        for line in lines:
-            self._line(line)
+        self._lines(text, lines)
 
     def finished(self) -> list[str]:
         """Return the blocks, the last one too."""
-        self._line(self._rest)
-        self._keep(self._splitter.close())
+        self._lines(self._rest, [self._rest])
+        if (last := self._splitter.close()) is not None:
+            self._keep(last)
         return self._kept
 
-    def _line(self, line: str) -> None:
-        if "GUIDANCE" in line:
-            self.any_header = True
-        self._keep(self._splitter.push(line))
+    def _lines(self, text: str, lines: list[str]) -> None:
+        self.any_header = self.any_header or "GUIDANCE" in text
+        for block in self._splitter.push_all(lines):
+            self._keep(block)
 
-    def _keep(self, block: str | None) -> None:
-        if block is None:
-            return
+    def _keep(self, block: str) -> None:
         self._kept.append(block)
         self._kept_chars += len(block)
         if self._kept_chars > MAX_KEPT_CHARS:

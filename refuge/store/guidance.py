@@ -9,10 +9,10 @@ from typing import Any
 from sqlalchemy import Connection, select, true
 
 from refuge.store.bulk import in_parts
-from refuge.store.records import guidance_from_text
 from refuge.store.schema import airfield_codes, airfields, bulletins, guidance, refused, stations
 from refuge.weather.bulletin import Kind
-from refuge.weather.guidance import Guidance, product_of
+from refuge.weather.guidance import Guidance, decode_guidance, product_of
+from refuge.weather.reports import Unreadable
 
 MADE_WITHIN = timedelta(hours=6)
 """Guidance is made every hour; what is older than six runs is stale (common practice, no source)."""
@@ -54,8 +54,13 @@ def guidance_as_of(
     found: dict[str, list[Guidance]] = {}
     for key, row in newest.items():
         found.setdefault(key[0], [])
-        if key not in hidden:
-            found[key[0]].append(read[row.bulletin_id])
+        if key in hidden:
+            continue
+        value = read[row.bulletin_id]
+        if isinstance(value, Unreadable):  # by a decoder that is stricter than the one that let it in
+            hidden[key] = value.error
+        else:
+            found[key[0]].append(value)
     reasons: dict[str, list[str]] = {}
     for (station, _), reason in hidden.items():
         reasons.setdefault(station, []).append(reason)
@@ -144,13 +149,11 @@ def _hidden(newest: dict[tuple[str, str], Any], refusals: Iterable[Any]) -> dict
     return found
 
 
-def _read(conn: Connection, bulletin_ids: Iterable[int]) -> dict[int, Guidance]:
-    found: dict[int, Guidance] = {}
+def _read(conn: Connection, bulletin_ids: Iterable[int]) -> dict[int, Guidance | Unreadable]:
+    found: dict[int, Guidance | Unreadable] = {}
     for some in in_parts(bulletin_ids):
         rows = conn.execute(
-            select(guidance.c.bulletin_id, guidance.c.record, bulletins.c.raw)
-            .join(bulletins, bulletins.c.id == guidance.c.bulletin_id)
-            .where(guidance.c.bulletin_id.in_(some))
+            select(bulletins.c.id, bulletins.c.raw, bulletins.c.received_at).where(bulletins.c.id.in_(some))
         )
-        found |= {row.bulletin_id: guidance_from_text(row.record, raw=row.raw) for row in rows}
+        found |= {row.id: decode_guidance(row.raw, received_at=row.received_at) for row in rows}
     return found

@@ -55,5 +55,5 @@ def correction_rank(raw: str, *, corrected: bool) -> int:
 def _normal(bulletin: Bulletin) -> str:
     if bulletin.kind in (Kind.WINDS, Kind.GUIDANCE):
         # Read by column: only the ends of lines are free.
-        return "\n".join(line.rstrip() for line in bulletin.raw.strip("\r\n").splitlines())
+        return "\n".join(map(str.rstrip, bulletin.raw.strip("\r\n").splitlines()))
     return " ".join(bulletin.raw.split()).upper().rstrip("= ")

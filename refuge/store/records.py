@@ -1,26 +1,39 @@
 """Decoded values as the text that a column holds, and back."""
 
 import json
+from datetime import datetime
+from functools import lru_cache
 
-from refuge.weather.guidance import Guidance
+from refuge.weather.guidance_head import GuidanceHead
 from refuge.weather.record import (
     forecast_from_record,
     forecast_record,
     observation_from_record,
     observation_record,
 )
-from refuge.weather.record_guidance import guidance_from_record, guidance_record
+from refuge.weather.record_guidance import head_record
 from refuge.weather.record_levels import levels_from_record, levels_record
 from refuge.weather.reports import Forecast, Levels, Observation
 
 
-def record_text(value: Observation | Forecast | Levels | Guidance) -> str:
+def record_text(value: Observation | Forecast | Levels | GuidanceHead) -> str:
     """Return a decoded value as one line of JSON."""
+    if isinstance(value, GuidanceHead):
+        return _head_text(value.version, value.based_on, value.times)
+    return _text(_record(value))
+
+
+@lru_cache(maxsize=64)  # thousands of blocks of one run share them
+def _head_text(version: str | None, based_on: datetime, times: tuple[datetime, ...]) -> str:
+    return _text(head_record(version, based_on, times))
+
+
+def _text(record: object) -> str:
     # A NaN would come back as a number that compares false with every minimum.
-    return json.dumps(_record(value), separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    return json.dumps(record, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 
 
-def _record(value: Observation | Forecast | Levels | Guidance) -> object:
+def _record(value: Observation | Forecast | Levels) -> object:
     match value:
         case Observation():
             return observation_record(value)
@@ -28,8 +41,6 @@ def _record(value: Observation | Forecast | Levels | Guidance) -> object:
             return forecast_record(value)
         case Levels():
             return levels_record(value)
-        case Guidance():
-            return guidance_record(value)
 
 
 def observation_from_text(text: str) -> Observation:
@@ -45,8 +56,3 @@ def forecast_from_text(text: str) -> Forecast:
 def levels_from_text(text: str) -> Levels:
     """Return the winds aloft that `record_text` wrote."""
     return levels_from_record(json.loads(text))
-
-
-def guidance_from_text(text: str, *, raw: str) -> Guidance:
-    """Return the block of guidance that `record_text` wrote, with its raw text, which is kept elsewhere."""
-    return guidance_from_record(json.loads(text), raw=raw)

@@ -10,7 +10,7 @@ from refuge.store.identity import correction_rank
 from refuge.store.records import record_text
 from refuge.store.schema import forecasts, guidance, levels, observations
 from refuge.weather.bulletin import Bulletin, Kind
-from refuge.weather.guidance import Guidance
+from refuge.weather.guidance_head import GuidanceHead
 from refuge.weather.reports import Forecast, Levels, Observation
 
 
@@ -22,7 +22,7 @@ class Refusal:
     station: str | None = None
 
 
-Decoded = Observation | Forecast | Levels | Guidance | Refusal
+Decoded = Observation | Forecast | Levels | GuidanceHead | Refusal
 
 TABLE_OF: dict[Kind, Table] = {
     Kind.METAR: observations,
@@ -34,7 +34,7 @@ TABLE_OF: dict[Kind, Table] = {
 
 
 def decoded_row(
-    value: Observation | Forecast | Levels | Guidance, *, bulletin_id: int, received_at: datetime, decoder: str
+    value: Observation | Forecast | Levels | GuidanceHead, *, bulletin_id: int, received_at: datetime, decoder: str
 ) -> dict[str, Any]:
     """Return the row that keeps a decoded value: what is searched by, and the whole as text."""
     return {
@@ -46,7 +46,7 @@ def decoded_row(
     }
 
 
-def _searched_by(value: Observation | Forecast | Levels | Guidance) -> dict[str, Any]:
+def _searched_by(value: Observation | Forecast | Levels | GuidanceHead) -> dict[str, Any]:
     match value:
         case Observation():
             return {
@@ -74,7 +74,7 @@ def _searched_by(value: Observation | Forecast | Levels | Guidance) -> dict[str,
                 "use_from": value.use_from,
                 "use_to": value.use_to,
             }
-        case Guidance():
+        case GuidanceHead():
             return {
                 "station": value.station,
                 "product": value.product,

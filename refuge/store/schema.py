@@ -119,7 +119,7 @@ guidance = Table(
     Column("record", Text, nullable=False),
     Index(None, "station", "product", "based_on", "received_at", "bulletin_id"),
 )
-"""Blocks of LAMP and National Blend guidance. ``record`` holds the cells as printed, not the raw text again."""
+"""Blocks of LAMP and National Blend guidance. Elements are read from the raw text when asked for."""
 
 refused = Table(
     "refused",

@@ -1,6 +1,9 @@
 """Column types that keep the project's rules where a database would not."""
 
+from collections.abc import Callable
 from datetime import UTC, datetime
+from functools import lru_cache
+from typing import Any
 
 from sqlalchemy import DateTime
 from sqlalchemy.engine import Dialect
@@ -24,6 +27,11 @@ class UtcInstant(TypeDecorator[datetime]):
                 f"time {value.isoformat()} has no zone and was not stored", remedy="give an aware UTC time"
             )
         return value.astimezone(UTC)
+
+    def bind_processor(self, dialect: Dialect) -> Callable[[Any], Any] | None:
+        """Return the conversion on the way in; the rows of a cycle share few instants, which are converted once."""
+        process = super().bind_processor(dialect)
+        return process and lru_cache(maxsize=1024)(process)
 
     def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:  # noqa: ARG002
         """Return the instant as aware UTC, whatever the database made of it."""

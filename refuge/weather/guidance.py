@@ -38,10 +38,11 @@ KNOWN = KEPT | frozenset((
 ))
 """All elements of the two cards, and of the samples; another is named in ``unread``."""
 # fmt: on
-_FRAME = ("UTC", "FHR", "HR", "DT")
+FRAME = ("UTC", "FHR", "HR", "DT")
+"""The lines that say which column is which hour."""
 _NEWEST_MAJOR = 5
 """Of the Blend: V5.0 of 2026. What a later one means by its codes nobody here knows yet."""
-_AHEAD = timedelta(hours=1)
+AHEAD = timedelta(hours=1)
 """No guidance is received before it is made; an hour for clocks that differ."""
 _HEADER = re.compile(
     r"(?P<station>[A-Z0-9]{3,8}) +(?P<maker>GFS LAMP|NBM(?: V\d{1,2}\.\d{1,2})?)(?: (?P<product>[A-Z]{3}))?"
@@ -107,11 +108,11 @@ def _decoded(raw: str, received_at: datetime) -> Guidance:
         raise _Refused(f"more than {MAX_LINES} lines")
     indent = len(lines[0]) - len(lines[0].lstrip())
     version, based_on, named = _header(lines[0][indent:])
-    if based_on > received_at + _AHEAD:
+    if based_on > received_at + AHEAD:
         raise _Refused(f"made at {based_on:%Y-%m-%d %H:%M}Z, after it was received")
     found, unread = _lines(lines[1:], indent)
     product: Product = named or ("LEV" if "HR" in found else "LAV")
-    times = _times(product, based_on, tuple(found.get(name, "") for name in _FRAME))
+    times = frame_times(product, based_on, tuple(found.get(name, "") for name in FRAME))
     if isinstance(times, str):
         raise _Refused(times)
     rows = {}
@@ -138,6 +139,14 @@ def _based_on(year: str, month: str, day: str, hour: str, minute: str) -> dateti
     try:
         return datetime(int(year), int(month), int(day), int(hour), int(minute), tzinfo=UTC)
     except ValueError:
+        return None
+
+
+def read_header(line: str) -> tuple[str | None, datetime, Product | None] | None:
+    """Return version, time of the run, and product (not of LAMP) by a header; ``None`` where it is refused."""
+    try:
+        return _header(line)
+    except _Refused:
         return None
 
 
@@ -175,19 +184,19 @@ def _lines(lines: list[str], indent: int) -> tuple[dict[str, str], list[str]]:
             continue
         label = "DT" if text.startswith("DT") else text[:3].rstrip()
         parted = not whole[:indent].strip() and (label == "DT" or not text[3:_AFTER_LABEL].strip())
-        if not parted or not (label in _FRAME or label in KNOWN or _LABEL.fullmatch(label)):
+        if not parted or not (label in FRAME or label in KNOWN or _LABEL.fullmatch(label)):
             unread.append(whole.strip()[:40])
             continue
         if label in found:
             raise _Refused(f"{label} stands twice: two blocks have run into one")
         found[label] = text if label == "DT" else text[_AFTER_LABEL:]
-        if label not in KNOWN and label not in _FRAME:
+        if label not in KNOWN and label not in FRAME:
             unread.append(f"{label} (not known)")
     return found, unread
 
 
 @lru_cache(maxsize=256)
-def _times(product: Product, based_on: datetime, frame: tuple[str, ...]) -> tuple[datetime, ...] | str:
+def frame_times(product: Product, based_on: datetime, frame: tuple[str, ...]) -> tuple[datetime, ...] | str:
     """Return the hours of the columns, or why they cannot be told; thousands of blocks share them.
 
     The hour of the day, the hours ahead and the dates must agree: one of them alone, damaged, would

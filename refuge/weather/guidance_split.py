@@ -7,7 +7,7 @@ name instead of running into its neighbour.
 """
 
 import re
-from collections.abc import Container, Iterator
+from collections.abc import Container, Iterable, Iterator
 
 MAX_LINES = 80
 """No block has more (NBS of V5.0: 44); what follows is not kept, and the block is refused for it."""
@@ -19,6 +19,7 @@ _SEPARATOR = "\x1e"
 _DATED = re.compile(r"\d{1,2}/\d{1,2}/\d{4} +\d{4} UTC", re.ASCII)
 _HOURS = ("UTC ", "DT ", "HR ")
 _REPORT = re.compile(r"(?:METAR|SPECI|TAF)\b|(?:(?:AMD|COR) )?[A-Z][A-Z0-9]{3} \d{6}Z", re.ASCII)
+_STAMP = re.compile(r"Z(?<=\d{6}Z)", re.ASCII)
 _STATION = re.compile(r"[A-Z0-9]{3,8}", re.ASCII)
 
 
@@ -66,6 +67,29 @@ class GuidanceSplitter:
         self.took_line = False
         return None
 
+    def push_all(self, lines: Iterable[str]) -> list[str]:
+        """Take many lines, which is quicker; return the wanted blocks that they end, as `push` for each would."""
+        stripped = [line.rstrip(_ENDS) for line in lines]
+        try:
+            first = stripped.index("")
+        except ValueError:
+            return self._one_by_one(stripped)
+        last = len(stripped) - 1 - stripped[::-1].index("")
+        between = stripped[first + 1 : last]
+        plain = _plain_blocks(between)
+        if plain is None:
+            return self._one_by_one(stripped)
+        wanted = self._wanted
+        # A blank line leaves nothing open, so what is between the first and the last stands alone.
+        return [
+            *self._one_by_one(stripped[: first + 1]),
+            *(block for station, block in plain if wanted is None or station in wanted),
+            *self._one_by_one(stripped[last + 1 :]),
+        ]
+
+    def _one_by_one(self, lines: Iterable[str]) -> list[str]:
+        return [block for line in lines if (block := self.push(line)) is not None]
+
     def close(self) -> str | None:
         """Return the block that is open at the end of the text, or at a blank line, if it is wanted."""
         block = "\n".join(self._lines) if self._lines else None
@@ -78,6 +102,35 @@ class GuidanceSplitter:
         if self._wanted is None or lines[0].split(maxsplit=1)[0] in self._wanted:
             self._lines = lines
         return block
+
+
+def _plain_blocks(lines: list[str]) -> list[tuple[str, str]] | None:
+    """Return station and text of each block in lines that begin and end no block but by a blank line.
+
+    ``None`` where anything else might: judged of all lines at once, and rather too often.
+    """
+    text = "\n".join(lines)
+    if (
+        _SEPARATOR in text
+        or "TAF" in text
+        or "METAR" in text
+        or "SPECI" in text
+        or _STAMP.search(text)
+        or len(max(lines, key=len, default="")) > MAX_CHARS
+    ):
+        return None
+    blocks: list[tuple[str, str]] = []
+    for part in text.split("\n\n"):
+        block = part.strip("\n")
+        if not block:
+            continue
+        header = block.partition("\n")[0]
+        if "GUIDANCE" not in header or not header.endswith("UTC") or block.count("\n") >= MAX_LINES:
+            return None
+        blocks.append((header.split(maxsplit=1)[0], block))
+    count = len(blocks)
+    # So there is no other header, whole or damaged, below the first lines.
+    return blocks if text.count("GUIDANCE") == count and f"{text}\n".count("UTC\n") == count else None
 
 
 def may_hold_guidance(text: str) -> bool:

@@ -1,61 +1,34 @@
 """Guidance as plain values that JSON can hold: as the store keeps it, and as it is shown hour by hour."""
 
-from datetime import timedelta
+from collections.abc import Sequence
+from datetime import datetime, timedelta
 from typing import Any, TypedDict
 
 from refuge.weather.category import category
-from refuge.weather.guidance import Guidance, Product
+from refuge.weather.guidance import Guidance
 from refuge.weather.guidance_hours import BELOW_FT, BELOW_SM, GuidanceHour, hours_of
 from refuge.weather.record import ceiling_record, unreadable_record, visibility_record, wind_record
 from refuge.weather.reports import Unreadable
-from refuge.zulu import iso, parse_instant
+from refuge.zulu import iso
 
 _MINUTE = timedelta(minutes=1)
 NO_GUIDANCE: dict[str, Any] = {"product": None, "version": None, "hours": None}
 """What the object of a block has besides the keys of every report's (`refuge.weather.record.ReportRecord`)."""
 
 
-class GuidanceRecord(TypedDict):
-    """The fields of `Guidance` less its raw text, which the store keeps beside; cells as printed.
+class HeadRecord(TypedDict):
+    """What the store keeps of `refuge.weather.guidance_head.GuidanceHead` besides what it is searched by.
 
     ``after_min`` are its times, in minutes after the run.
     """
 
-    station: str
-    product: Product
     version: str | None
-    based_on: str
     after_min: list[int]
-    rows: dict[str, str]
-    unread: list[str]
 
 
-def guidance_record(value: Guidance) -> GuidanceRecord:
-    """Return a block as plain values, to be kept."""
-    return {
-        "station": value.station,
-        "product": value.product,
-        "version": value.version,
-        "based_on": iso(value.based_on),
-        "after_min": [(at - value.based_on) // _MINUTE for at in value.times],
-        "rows": dict(value.rows),
-        "unread": list(value.unread),
-    }
-
-
-def guidance_from_record(record: GuidanceRecord, *, raw: str) -> Guidance:
-    """Return the block that `guidance_record` was given."""
-    based_on = parse_instant(record["based_on"])
-    return Guidance(
-        raw=raw,
-        station=record["station"],
-        product=record["product"],
-        version=record["version"],
-        based_on=based_on,
-        times=tuple(based_on + after * _MINUTE for after in record["after_min"]),
-        rows=record["rows"],
-        unread=tuple(record["unread"]),
-    )
+def head_record(version: str | None, based_on: datetime, times: Sequence[datetime]) -> HeadRecord:
+    """Return these of a head as plain values, to be kept; elements are read from the raw text when asked for."""
+    return {"version": version, "after_min": [(at - based_on) // _MINUTE for at in times]}
 
 
 def hour_record(hour: GuidanceHour) -> dict[str, Any]:

@@ -3,16 +3,19 @@
 pytest tests/benchmarks/test_guidance.py --benchmark-enable -s
 """
 
-import json
 import sqlite3
 import time
+from collections.abc import Iterable
+from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime
+from http.client import HTTPConnection
 from pathlib import Path
 
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 from pytest_httpserver import HTTPServer
+from sqlalchemy import Engine
 
 from refuge.feeds.guidance import SETTINGS, GuidanceFeed
 from refuge.ingest import collect
@@ -48,32 +51,29 @@ def cycle() -> bytes:
     return "".join(blocks).encode()
 
 
-def plainly(content: bytes, path: Path) -> float:
-    """Read it cell by cell with a plain line loop, insert raw texts and cells: return the seconds."""
-    begun = time.perf_counter()
+def plainly(lines_of: Iterable[bytes], path: Path) -> tuple[float, float]:
+    """Gather lines into blocks with a plain loop, insert the raw texts: return the seconds, processor and clock."""
+    begun = time.thread_time(), time.perf_counter()
     conn = sqlite3.connect(path)
     conn.execute("CREATE TABLE bulletins (id INTEGER PRIMARY KEY, raw TEXT NOT NULL, received_at TEXT)")
-    conn.execute("CREATE TABLE cells (id INTEGER PRIMARY KEY, station TEXT, based_on TEXT, record TEXT)")
-    raws, cells, lines = [], [], []
-    for line in content.decode("ascii").split("\n"):
+    raws, lines = [], []
+    for one in lines_of:
+        line = one.decode("ascii")
         if line.strip():
             lines.append(line.rstrip())
         elif lines:
             raws.append(("\n".join(lines), NOW.isoformat()))
-            rows = {text[1:4]: [text[i : i + 3] for i in range(5, len(text), 3)] for text in lines[1:]}
-            cells.append((lines[0].split()[0], lines[0][-21:], json.dumps(rows)))
             lines = []
     conn.executemany("INSERT INTO bulletins (raw, received_at) VALUES (?, ?)", raws)
-    conn.executemany("INSERT INTO cells (station, based_on, record) VALUES (?, ?, ?)", cells)
-    conn.execute("CREATE INDEX ix ON cells (station, based_on)")
     conn.commit()
     conn.close()
     assert len(raws) == STATIONS
-    return time.perf_counter() - begun
+    return time.thread_time() - begun[0], time.perf_counter() - begun[1]
 
 
 @pytest.mark.benchmark(group="guidance")
 def test_a_cycle_of_9000_stations(benchmark: BenchmarkFixture, httpserver: HTTPServer, tmp_path: Path) -> None:
+    """At most three times a plain loop, by the processor time of this thread: a busy machine does not tell."""
     content = cycle()
     httpserver.no_handler_status_code = 404
     path = "/pub/data/nccf/com/blend/prod/blend.20260407/15/text/blend_nbstx.t15z"
@@ -85,19 +85,35 @@ def test_a_cycle_of_9000_stations(benchmark: BenchmarkFixture, httpserver: HTTPS
         base_url=httpserver.url_for("").rstrip("/"),
         settings=replace(SETTINGS, attempts=1),
     )
-    plain_s = min(plainly(content, tmp_path / f"plain{n}.sqlite") for n in range(3))
-    with opened_store(str(tmp_path / "store.sqlite")) as engine:
-        begun = time.perf_counter()
-        done = benchmark.pedantic(lambda: collect(engine, feed, Kind.GUIDANCE, now=NOW))  # type: ignore[no-untyped-call]
-        took_s = time.perf_counter() - begun
+    took: list[tuple[float, float]] = []
+
+    def collected(engine: Engine) -> None:
+        begun = time.thread_time(), time.perf_counter()
+        done = collect(engine, feed, Kind.GUIDANCE, now=NOW)
+        took.append((time.thread_time() - begun[0], time.perf_counter() - begun[1]))
         assert (done.counts.new, done.counts.refused) == (STATIONS, 0)
-        begun = time.perf_counter()
+
+    held = [plainly(content.splitlines(keepends=True), tmp_path / f"held{n}.sqlite") for n in range(3)]
+    plain = []
+    for n in range(3):
+        with closing(HTTPConnection(httpserver.host, httpserver.port, timeout=30)) as connection:
+            connection.request("GET", path)
+            plain.append(plainly(connection.getresponse(), tmp_path / f"plain{n}.sqlite"))
+    for n in range(2):
+        with opened_store(str(tmp_path / f"store{n}.sqlite")) as engine:
+            collected(engine)
+    with opened_store(str(tmp_path / "store.sqlite")) as engine:
+        benchmark.pedantic(lambda: collected(engine))  # type: ignore[no-untyped-call]
+        begun = time.thread_time()
         with reading(engine) as conn:
             found = guidance_as_of(conn, NOW)
-        read_s = time.perf_counter() - begun
+        read_s = time.thread_time() - begun
     assert len(found) == STATIONS
+    assert all(one.blocks and not one.unreadable for one in found.values())
+    (took_s, wall_s), (plain_s, plain_wall_s) = min(took), min(plain)
     print(  # noqa: T201 - the figures are what one runs it for
         f"\n{len(content) / 1e6:.1f} MB, {STATIONS} stations: {took_s:.2f} s, plain {plain_s:.2f} s,"
-        f" ratio {took_s / plain_s:.2f}; all read back in {read_s:.2f} s"
+        f" ratio {took_s / plain_s:.2f} (by the clock {wall_s:.2f} s, {plain_wall_s:.2f} s);"
+        f" held {min(held)[0]:.2f} s; all read back in {read_s:.2f} s"
     )
     assert took_s <= 3 * plain_s

@@ -2,6 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 
+import pytest
 from sqlalchemy import Engine
 
 from refuge.airfield import Airfield, Station
@@ -11,6 +12,8 @@ from refuge.store.guidance import StationGuidance, guidance_as_of, wanted_statio
 from refuge.store.places import replace_airfields, replace_stations
 from refuge.store.reads import newest_receipt, refused_reports, stations_refused
 from refuge.weather.bulletin import Bulletin, Kind
+from refuge.weather.guidance import Guidance, decode_guidance
+from refuge.weather.reports import Unreadable
 from tests.core.weather.guidance_blocks import MADE, blend, lamp
 
 HOUR = timedelta(hours=1)
@@ -94,6 +97,24 @@ def test_decoding_anew_changes_nothing(engine: Engine) -> None:
     counts = redecode(engine)
     assert (counts.decoded, counts.changed, counts.refused) == (1, 0, 0)
     assert known(engine, MADE + HOUR) == before
+
+
+def test_a_block_that_the_decoder_no_longer_reads_is_unreadable_at_once(
+    engine: Engine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Elements are read when asked for: a stricter decoder's refusal hides the block, no older one stands in."""
+    put(engine, blend(GOOD), MADE + HOUR)
+    put(engine, blend(GOOD, made=MADE + HOUR), MADE + 2 * HOUR)
+    put(engine, lamp(LAMP).replace("XCCC", "XAAA"), MADE + HOUR)
+
+    def stricter(raw: str, *, received_at: datetime) -> Guidance | Unreadable:
+        if "NBH" in raw and "2300 UTC" in raw:
+            return Unreadable(raw=raw, kind=None, station="XAAA", error="no longer read")
+        return decode_guidance(raw, received_at=received_at)
+
+    monkeypatch.setattr("refuge.store.guidance.decode_guidance", stricter)
+    found = known(engine, MADE + 2 * HOUR)["XAAA"]
+    assert ([b.product for b in found.blocks], found.unreadable) == (["LAV"], ("no longer read",))
 
 
 def test_the_stations_that_are_wanted(engine: Engine) -> None:

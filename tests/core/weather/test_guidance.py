@@ -7,7 +7,6 @@ import pytest
 from refuge.weather.guidance import decode_guidance, product_of
 from refuge.weather.guidance_hours import Chance, chance_of_less, hours_of
 from refuge.weather.guidance_split import parted
-from refuge.weather.record_guidance import guidance_from_record, guidance_record
 from refuge.weather.reports import Unreadable
 from refuge.weather.sky import (
     Bound,
@@ -179,12 +178,6 @@ def test_a_block_without_ceiling_and_visibility_knows_nothing_of_them() -> None:
     assert isinstance(hour.ceiling, UnknownCeiling)
     assert isinstance(hour.visibility, UnknownVisibility)
     assert (hour.wet_percent, hour.thunder_percent, hour.freezing_percent, hour.weather) == (None,) * 4
-
-
-def test_the_record_loses_nothing() -> None:
-    for raw in (lamp(GOOD), lamp(GOOD, extended=True), blend(GOOD), GOOD_NBS + "\n XYZ 123"):
-        block = read(raw)
-        assert guidance_from_record(guidance_record(block), raw=raw) == block
 
 
 # --- where blocks begin and end -------------------------------------------------------------------
