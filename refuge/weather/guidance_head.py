@@ -24,8 +24,10 @@ from refuge.weather.guidance import (
 from refuge.weather.guidance_split import MAX_LINES
 from refuge.weather.reports import Unreadable
 
-_LABELS = frozenset(f"{name:<4}" for name in KNOWN | {"UTC", "FHR", "HR"})
-_FRAME_LABELS = tuple(f"{name:<4}" for name in FRAME)
+_DATES = ("DT  ", "DT /")
+"""The line of dates begins so in the Blend and in LAMP."""
+_LABELS = frozenset(f"{name:<4}" for name in KNOWN | {"UTC", "FHR", "HR"}) | set(_DATES)
+_FRAME_LABELS = tuple(f"{name:<4}" for name in FRAME if name != "DT")
 _WIDTH = 4
 _STATION = re.compile(r"[A-Z0-9]{3,8}", re.ASCII)
 
@@ -78,14 +80,13 @@ def _plain_head(lines: Sequence[str], received_at: datetime) -> GuidanceHead | N
     # A label that stands twice, or is not known, may be a reason to refuse.
     if len(rows) != len(lines) - 1 or not rows.keys() <= _LABELS or based_on > received_at + AHEAD:
         return None
-    frame = []
-    for label in _FRAME_LABELS:
-        line = rows.get(label, margin)
-        if not line.startswith(margin):
-            return None
-        frame.append(line[cells_at:].rstrip())
+    dates = [rows[label] for label in _DATES if label in rows]
+    frame = [rows.get(label, margin) for label in _FRAME_LABELS]
+    if len(dates) > 1 or not all(line.startswith(margin) for line in (*dates, *frame)):
+        return None
+    cells = (*(line[cells_at:].rstrip() for line in frame), dates[0][indent:].rstrip() if dates else "")
     product: Product = named or ("LEV" if "HR  " in rows else "LAV")
-    times = frame_times(product, based_on, tuple(frame))
+    times = frame_times(product, based_on, cells)
     if isinstance(times, str):
         return None
     return GuidanceHead(station=station, product=product, version=version, based_on=based_on, times=times)

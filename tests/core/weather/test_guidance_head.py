@@ -12,10 +12,32 @@ from refuge.weather.reports import Unreadable
 from tests.core.weather.guidance_blocks import RECEIVED, blend, lamp
 
 GOOD = {"CIG": ["60", "60", "60"], "VIS": ["100", "100", "100"], "TMP": ["60", "-5", "100"]}
-BLOCKS = (blend(GOOD), blend(GOOD, product="NBS", first=5), lamp(GOOD), lamp(GOOD, extended=True))
+DATED = blend(GOOD).replace("\n UTC ", "\n DT        /FEB  29\n UTC ", 1)  # 23Z, then 00Z of the 29th
+LAMP_DATED = lamp(GOOD).replace("\nUTC ", "\nDT     /FEB  29\nUTC ", 1)
+BLOCKS = (
+    DATED,
+    LAMP_DATED,
+    blend(GOOD),
+    blend(GOOD, product="NBS", first=5),
+    lamp(GOOD),
+    lamp(GOOD, extended=True),
+)
 LINES = (
     *(line for block in BLOCKS for line in block.split("\n")),
-    *("", " ", " " * 80, "HR   26 27 28", "DT /FEB  28", "TMP", " TMPx  1", " XYZ   1  2", "\r", "#", "TMP \x0b"),
+    *(
+        "",
+        " ",
+        " " * 80,
+        "HR   26 27 28",
+        "DT /FEB  28",
+        " DT     /FEB  29",
+        "TMP",
+        " TMPx  1",
+        " XYZ   1  2",
+        "\r",
+        "#",
+        "TMP \x0b",
+    ),
     *("KAAA 282153Z 18010KT 10SM CLR", "METAR", "TAF", "XBAD   NBM V5.0 NBH WE_DANCE    2/28/2028  2200 UTC"),
     *("\x1e", "\x1eXDDD   NBM V5.0 NBH", "GUIDANCE", "GUIDANCE GUIDANCE UTC", "2/28/2028 2200 UTC", "X" * 500),
     *(" UTC  22 23 00", "UTC ", " CIG " + "x" * 400, "\x03", "\x00"),
