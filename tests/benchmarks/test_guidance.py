@@ -74,7 +74,7 @@ def plainly(lines_of: Iterable[bytes], path: Path) -> tuple[float, float]:
 
 @pytest.mark.benchmark(group="guidance")
 def test_a_cycle_of_9000_stations(benchmark: BenchmarkFixture, httpserver: HTTPServer, tmp_path: Path) -> None:
-    """At most so many times a plain loop that fetches and inserts the same, by the processor time of this thread: a busy machine does not tell."""
+    """At most so many times a plain loop that fetches and inserts the same, by processor time of this thread."""
     content = cycle()
     httpserver.no_handler_status_code = 404
     path = "/pub/data/nccf/com/blend/prod/blend.20260407/15/text/blend_nbstx.t15z"
