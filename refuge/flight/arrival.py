@@ -51,30 +51,59 @@ def plan_budget_min(endurance: Endurance, margin_min: float) -> float | None:
     return None if budget is None else min(budget, HORIZON_MIN)
 
 
-def arrive(question: Question, starts: Starts, lat_deg: Floats, lon_deg: Floats, ground_ft: Floats) -> Arrival:
-    """Return arrival at airfields of shape (n,), each from its start; `ground_ft`: elevation, 0 where unknown."""
-    way = way_from(starts, lat_deg, lon_deg, tas_kt=question.aircraft.cruise_tas_kt)
-    descent = descents_min(question, ground_ft)
-    break_out = way.latest_min + descent
-    turn = starts.turn_s
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Window:
+    """The instants of `Arrival` that hang on the way alone, in seconds since the epoch; arrays of shape (n,)."""
+
+    earliest_s: Floats
+    latest_s: Floats
+    landed_s: Floats
+    start_s: Floats
+    end_s: Floats
+
+
+def window_of(question: Question, turn_s: Floats, way: Reach, break_out_min: Floats) -> Window:
+    """Return from when to when the weather counts at the end of each way."""
     now = question.now.timestamp()
-    earliest = turn + 60.0 * np.minimum(way.earliest_min, NEVER_MIN)
-    latest = turn + 60.0 * np.minimum(break_out, NEVER_MIN)
+    earliest = turn_s + 60.0 * np.minimum(way.earliest_min, NEVER_MIN)
+    latest = turn_s + 60.0 * np.minimum(break_out_min, NEVER_MIN)
     landed = latest + 60.0 * (LANDING_MIN + question.slip_min)
     pad = 60.0 * timing_error_min((latest - now) / 60.0)
     start = np.maximum(now, earliest - pad)
+    end = np.maximum(start, landed + pad)
+    return Window(earliest_s=earliest, latest_s=latest, landed_s=landed, start_s=start, end_s=end)
+
+
+def arrive(
+    question: Question,
+    starts: Starts,
+    lat_deg: Floats,
+    lon_deg: Floats,
+    ground_ft: Floats,
+    *,
+    way: Reach | None = None,
+) -> Arrival:
+    """Return arrival at airfields of shape (n,), each from its start; `ground_ft`: elevation, 0 where unknown.
+
+    `way` is that from each start, worked out here if not given.
+    """
+    if way is None:
+        way = way_from(starts, lat_deg, lon_deg, tas_kt=question.aircraft.cruise_tas_kt)
+    descent = descents_min(question, ground_ft)
+    break_out = way.latest_min + descent
+    window = window_of(question, starts.turn_s, way, break_out)
     return Arrival(
         reach=way,
-        turn_s=turn,
+        turn_s=starts.turn_s,
         budget_min=plan_budget_min(question.endurance, question.margin_min),
         descent_min=descent,
         break_out_min=break_out,
-        earliest_s=earliest,
-        latest_s=latest,
-        landed_s=landed,
-        start_s=start,
-        end_s=np.maximum(start, landed + pad),
-        night=~is_day(lat_deg, lon_deg, earliest, landed),
+        earliest_s=window.earliest_s,
+        latest_s=window.latest_s,
+        landed_s=window.landed_s,
+        start_s=window.start_s,
+        end_s=window.end_s,
+        night=~is_day(lat_deg, lon_deg, window.earliest_s, window.landed_s),
         error_radius_nm=_error_radius(question.endurance, way),
     )
 

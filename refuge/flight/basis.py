@@ -14,6 +14,7 @@ from refuge.flight.checks import PRESSURE_ALLOWANCE_FT
 from refuge.flight.compass import Compass, Variation, compass_of, variation_at
 from refuge.flight.minimums import FLOOR, Limits
 from refuge.flight.question import Question
+from refuge.flight.reach import Reach
 from refuge.flight.runways import Winds, winds_at
 from refuge.flight.situation import Situation
 from refuge.flight.starts import Starts, one_start, turn_at
@@ -70,12 +71,17 @@ def basis_from(
     airfields: Sequence[Airfield],
     starts: Starts,
     shared: Shared | None = None,
+    *,
+    way: Reach | None = None,
 ) -> Basis:
-    """Return the same for rows that each have a start and an airfield of their own; one airfield may have many."""
+    """Return the same for rows that each have a start and an airfield of their own; one airfield may have many.
+
+    `way` is that of each row, worked out here if not given.
+    """
     lat = np.array([a.lat_deg for a in airfields], dtype=float)
     lon = np.array([a.lon_deg for a in airfields], dtype=float)
     ground = np.array([0.0 if a.elevation_ft is None else a.elevation_ft for a in airfields], dtype=float)
-    arrival = arrive(question, starts, lat, lon, ground)
+    arrival = arrive(question, starts, lat, lon, ground, way=way)
     last = datetime.fromtimestamp(float(arrival.end_s.max()), tz=UTC) if lat.size else question.now
     network = network_of(situation, question.now, last) if shared is None else shared.network
     fields = _fields(question, airfields, arrival, network)

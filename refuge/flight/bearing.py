@@ -20,6 +20,8 @@ BORROW_HEIGHT_FT = 1000.0
 AREA_NM = 20.0
 NIGHT_VISIBILITY_HEIGHT_FT = 300.0
 FOG_SPREAD_C = 3.0
+BAND = 64
+"""So many points, next to each other in latitude, are looked up at once."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,13 +86,36 @@ def near_pairs(lat1_deg: Floats, lon1_deg: Floats, lat2_deg: Floats, lon2_deg: F
         widest = np.zeros(once.shape)
         np.maximum.at(widest, which, within_nm)
         return _for_each(near_pairs(lat1_deg[once], lon1_deg[once], lat2_deg, lon2_deg, widest), which, within_nm)
-    cosine = _unit(lat1_deg, lon1_deg) @ _unit(lat2_deg, lon2_deg).T
     # No degree of a great circle on WGS84 is shorter than 59.7 NM; the bound may only be too large.
-    bound = np.cos(np.radians(np.minimum((1.01 * within_nm + 0.1) / 59.5, 180.0)))
-    first, second = np.nonzero(cosine >= bound[:, None])
+    bound_deg = np.minimum((1.01 * within_nm + 0.1) / 59.5, 180.0)
+    first, second = _within_bound(lat1_deg, lon1_deg, lat2_deg, lon2_deg, bound_deg)
     distance = distances_nm(lat1_deg[first], lon1_deg[first], lat2_deg[second], lon2_deg[second])
     kept = distance <= within_nm[first]
     return Near(field=first[kept], station=second[kept], distance_nm=distance[kept])
+
+
+def _within_bound(
+    lat1_deg: Floats, lon1_deg: Floats, lat2_deg: Floats, lon2_deg: Floats, bound_deg: Floats
+) -> tuple[Ints, Ints]:
+    """Return all pairs of points within an angle, by the first, looked for only in the latitudes it allows.
+
+    No angle between two points is less than the difference of their latitudes.
+    """
+    one, two = _unit(lat1_deg, lon1_deg), _unit(lat2_deg, lon2_deg)
+    cosine = np.cos(np.radians(bound_deg))
+    north1, north2 = np.argsort(lat1_deg, kind="stable"), np.argsort(lat2_deg, kind="stable")
+    sorted_deg = lat2_deg[north2]
+    found = []
+    for begin in range(0, north1.size, BAND):
+        mine = north1[begin : begin + BAND]
+        widest = float(bound_deg[mine].max()) + 1e-6
+        low, high = np.searchsorted(sorted_deg, [lat1_deg[mine[0]] - widest, lat1_deg[mine[-1]] + widest])
+        there = np.sort(north2[low:high])
+        first, second = np.nonzero(one[mine] @ two[there].T >= cosine[mine, None])
+        found.append((mine[first], there[second]))
+    first, second = (np.concatenate(column) for column in zip(*found, strict=True))
+    order = np.lexsort((second, first))
+    return first[order], second[order]
 
 
 def _for_each(near: Near, which: Ints, within_nm: Floats) -> Near:

@@ -137,7 +137,7 @@ def judge(states: States, pairs: Pairs, start_s: Floats, end_s: Floats, *, preva
     if prevailing_only:
         kept = states.prevailing[row]
         pair, row = pair[kept], row[kept]
-    code, lack = _judge_rows(states, pairs, pair, row)
+    code, lack = judge_rows(states, pairs, pair, row)
     order = np.lexsort((-lack, code, pair))
     pair, row, code, lack = pair[order], row[order], code[order], lack[order]
     lead = np.concatenate(([True], pair[1:] != pair[:-1])) if pair.size else np.zeros(0, dtype=bool)
@@ -158,7 +158,8 @@ def any_with(states: States, pairs: Pairs, start_s: Floats, end_s: Floats, flag:
     return found
 
 
-def _judge_rows(states: States, pairs: Pairs, pair: Ints, row: Ints) -> tuple[Codes, Floats]:
+def judge_rows(states: States, pairs: Pairs, pair: Ints, row: Ints) -> tuple[Codes, Floats]:
+    """Return verdict and lack of rows of states, each for a pair that asks it (shape (rows asked,))."""
     ceiling, visibility, violent = _elements(states, pairs, pair, row)
     code = np.minimum.reduce([ceiling, visibility, violent]).astype(np.int8)
     lack = np.maximum.reduce(

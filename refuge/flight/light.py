@@ -91,6 +91,11 @@ def tower_code(airfield: Airfield, start: datetime, end: datetime) -> np.int8:
     return MEETS if open_ and lights else UNKNOWN
 
 
+def never_lit(airfield: Airfield) -> bool:
+    """Return whether nothing that is known of an airfield could ever make its light check meet by night."""
+    return airfield.tower is None and airfield.lights in {"none", "unknown"}
+
+
 def has_lights(airfield: Airfield) -> bool | None:
     """Return whether the field has runway lights, whoever turns them on; ``None`` where nobody knows."""
     if airfield.lights in {"dusk_to_dawn", "until", "radio"}:

@@ -10,12 +10,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from refuge.airfield import Airfield
-from refuge.flight.arrival import descents_min, plan_budget_min
+from refuge.flight.arrival import Window, descents_min, plan_budget_min, window_of
+from refuge.flight.bars import Bars
 from refuge.flight.basis import Basis, Shared, basis_from
 from refuge.flight.certainty import certainties, factors
 from refuge.flight.decide import codes_of
 from refuge.flight.question import Question
-from refuge.flight.reach import wind_error_kt
+from refuge.flight.reach import Reach, wind_error_kt
 from refuge.flight.situation import Situation
 from refuge.flight.starts import Starts, way_from
 from refuge.flight.state_arrays import Bools, Floats, Ints
@@ -45,6 +46,26 @@ class Meeting:
     evidence: tuple[frozenset[str], ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Points:
+    """Where airfields lie, and how high (0 where unknown); ``unit`` has shape (fields, 3)."""
+
+    lat_deg: Floats
+    lon_deg: Floats
+    ground_ft: Floats
+    unit: Floats
+
+    @classmethod
+    def of(cls, airfields: Sequence[Airfield]) -> "Points":
+        """Return the places of airfields."""
+        lat = np.array([field.lat_deg for field in airfields], dtype=float)
+        lon = np.array([field.lon_deg for field in airfields], dtype=float)
+        ground = np.array([field.elevation_ft or 0.0 for field in airfields], dtype=float)
+        return cls(lat_deg=lat, lon_deg=lon, ground_ft=ground, unit=_unit(lat, lon))
+
+
+Ways = dict[tuple[object, ...], tuple[float, Ints, Ints, Reach]]
+"""Start, airfield and way of pairs, with the minutes within which they were looked for."""
 PICK_EVERY = 16
 FIRST_WAVE = 3
 """So many airfields of a minute are tried first where only one is wanted."""
@@ -53,7 +74,7 @@ WORDS = {"none": 0, "low": 1, "fair": 2, "high": 3}
 
 def meeting(asked: RouteQuestion, situation: Situation, track: Track, shared: Shared) -> Meeting:
     """Return every pair of a minute and an airfield that meets every check."""
-    points = _Points.of(situation.airfields)
+    points = Points.of(situation.airfields)
     parts = [_meeting(job, situation, shared, job.pairs(points)) for job in _jobs(asked, situation, track)]
     kept = [part for part in parts if part is not None]
     if not kept:
@@ -65,17 +86,30 @@ def meeting(asked: RouteQuestion, situation: Situation, track: Track, shared: Sh
     return _taken(kept, np.argsort(np.concatenate([part.minute for part in kept]), kind="stable"))
 
 
-def covered(asked: RouteQuestion, situation: Situation, track: Track, shared: Shared) -> Bools:
-    """Return which minutes have a refuge at all: the nearest airfields first, the others where these do not do."""
-    points = _Points.of(situation.airfields)
+def covered(
+    asked: RouteQuestion,
+    situation: Situation,
+    track: Track,
+    shared: Shared,
+    *,
+    points: Points,
+    bars: Bars,
+    known: Ways,
+) -> Bools:
+    """Return which minutes have a refuge at all: the nearest airfields first, the others where these do not do.
+
+    What `bars` show to be spoilt by one forecast cannot meet, and is never looked at further. `known` keeps
+    ways for the flights that follow.
+    """
     found = np.zeros(track.minutes.size, dtype=bool)
     for job in _jobs(asked, situation, track):
-        row, field = job.pairs(points)
+        pairs = job.open_pairs(situation, points, bars, known)
+        row = pairs.row
         place = np.arange(row.size) - np.searchsorted(row, row, side="left")
         for wave in (place < FIRST_WAVE, place >= FIRST_WAVE):
             mine = wave & ~found[job.minutes[row]]
             if mine.any():
-                rows = _basis(job, situation, shared, (row[mine], field[mine]))
+                rows = _basis(job, situation, shared, pairs.taken(np.flatnonzero(mine)))
                 meets = worst(*codes_of(rows).values()) == MEETS
                 found[job.minutes[row[mine][meets]]] = True
     return found
@@ -83,8 +117,30 @@ def covered(asked: RouteQuestion, situation: Situation, track: Track, shared: Sh
 
 def pairs_in_reach(asked: RouteQuestion, situation: Situation, track: Track) -> int:
     """Return how many pairs of a minute and an airfield are in reach, whatever the weather."""
-    points = _Points.of(situation.airfields)
-    return sum(job.pairs(points)[0].size for job in _jobs(asked, situation, track))
+    points = Points.of(situation.airfields)
+    return sum(job.pairs(points).row.size for job in _jobs(asked, situation, track))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pairs:
+    """Pairs of a start and an airfield with the way between them; arrays of shape (pairs,)."""
+
+    row: Ints
+    field: Ints
+    break_out_min: Floats
+    way: Reach
+
+    def taken(self, kept: Ints) -> "_Pairs":
+        return _Pairs(
+            row=self.row[kept], field=self.field[kept], break_out_min=self.break_out_min[kept],
+            way=self.way.taken(kept),
+        )  # fmt: skip
+
+
+def _nothing(starts: Starts) -> _Pairs:
+    none, nothing = np.zeros(0, dtype=np.int64), np.zeros(0)
+    way = way_from(starts.taken(none), nothing, nothing, tas_kt=1.0)
+    return _Pairs(row=none, field=none, break_out_min=nothing, way=way)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,21 +151,44 @@ class _Job:
     minutes: Ints
     starts: Starts
 
-    def pairs(self, points: "_Points") -> tuple[Ints, Ints]:
-        """Return the pairs in reach: index into ``minutes`` and airfield, by minute, the nearest first."""
-        endurance, none = self.question.endurance, np.zeros(0, dtype=np.int64)
+    def pairs(self, points: Points, known: Ways | None = None) -> _Pairs:
+        """Return the pairs in reach, by minute, the nearest first."""
+        endurance = self.question.endurance
         budget = plan_budget_min(endurance, self.question.margin_min)
         if budget is None or not endurance.dependable or not points.lat_deg.size:
-            return none, none
+            return _nothing(self.starts)
         descent = descents_min(self.question, points.ground_ft)
-        least = budget - float(descent.min())
-        row, field = candidates(self.question, self.starts, points.unit, least)
-        tas_kt = self.question.aircraft.cruise_tas_kt
-        way = way_from(self.starts.taken(row), points.lat_deg[field], points.lon_deg[field], tas_kt=tas_kt)
+        row, field, way = self._ways(points, budget - float(descent.min()), {} if known is None else known)
         break_out = way.latest_min + descent[field]
         kept = np.flatnonzero((break_out <= budget) & way.wind_known)
         order = kept[np.lexsort((break_out[kept], row[kept]))]
-        return row[order], field[order]
+        return _Pairs(row=row[order], field=field[order], break_out_min=break_out[order], way=way.taken(order))
+
+    def _ways(self, points: Points, way_min: float, known: Ways) -> tuple[Ints, Ints, Reach]:
+        """Return start, airfield and way of every pair that may be reached in time.
+
+        In a wind that the pilot gives, the same at any hour and level, ways from the same places are flown once.
+        """
+        wind, tas_kt = self.question.wind, self.question.aircraft.cruise_tas_kt
+        key = (wind, tas_kt, self.starts.lat_deg.tobytes(), self.starts.lon_deg.tobytes())
+        if wind is None or key not in known or known[key][0] < way_min:
+            row, field = candidates(self.question, self.starts, points.unit, way_min)
+            way = way_from(self.starts.taken(row), points.lat_deg[field], points.lon_deg[field], tas_kt=tas_kt)
+            if wind is None:
+                return row, field, way
+            known[key] = (way_min, row, field, way)
+        return known[key][1:]
+
+    def open_pairs(self, situation: Situation, points: Points, bars: Bars, known: Ways) -> _Pairs:
+        """Return those of the pairs in reach that neither a forecast nor the night bars."""
+        pairs = self.pairs(points, known)
+        window = self._window(pairs)
+        kept = np.flatnonzero(~bars.barred(pairs.field, window))
+        pairs = pairs.taken(kept)
+        return pairs.taken(np.flatnonzero(~bars.dark(situation, pairs.field, self._window(pairs))))
+
+    def _window(self, pairs: _Pairs) -> Window:
+        return window_of(self.question, self.starts.turn_s[pairs.row], pairs.way, pairs.break_out_min)
 
 
 def _jobs(asked: RouteQuestion, situation: Situation, track: Track) -> Iterator[_Job]:
@@ -135,35 +214,19 @@ def _taken(parts: Sequence[Meeting], order: Ints) -> Meeting:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Points:
-    lat_deg: Floats
-    lon_deg: Floats
-    ground_ft: Floats
-    unit: Floats
-
-    @classmethod
-    def of(cls, airfields: Sequence[Airfield]) -> "_Points":
-        lat = np.array([field.lat_deg for field in airfields], dtype=float)
-        lon = np.array([field.lon_deg for field in airfields], dtype=float)
-        ground = np.array([field.elevation_ft or 0.0 for field in airfields], dtype=float)
-        return cls(lat_deg=lat, lon_deg=lon, ground_ft=ground, unit=_unit(lat, lon))
-
-
 def _unit(lat_deg: Floats, lon_deg: Floats) -> Floats:
     lat, lon = np.radians(lat_deg), np.radians(lon_deg)
     return np.stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)], axis=-1)
 
 
-def _basis(job: _Job, situation: Situation, shared: Shared, pairs: tuple[Ints, Ints]) -> Basis:
-    row, field = pairs
-    airfields = [situation.airfields[i] for i in field]
-    return basis_from(job.question, situation, airfields, job.starts.taken(row), shared)
+def _basis(job: _Job, situation: Situation, shared: Shared, pairs: _Pairs) -> Basis:
+    airfields = [situation.airfields[i] for i in pairs.field]
+    return basis_from(job.question, situation, airfields, job.starts.taken(pairs.row), shared, way=pairs.way)
 
 
-def _meeting(job: _Job, situation: Situation, shared: Shared, pairs: tuple[Ints, Ints]) -> Meeting | None:
+def _meeting(job: _Job, situation: Situation, shared: Shared, pairs: _Pairs) -> Meeting | None:
     """Return those of the pairs that meet; ``None`` where there are none."""
-    row, field = pairs
+    row, field = pairs.row, pairs.field
     budget = plan_budget_min(job.question.endurance, job.question.margin_min)
     if not row.size or budget is None:
         return None

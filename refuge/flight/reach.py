@@ -7,7 +7,7 @@ navigator's flight test of 14 CFR part 63; the other numbers are proposals.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 import numpy.typing as npt
@@ -43,6 +43,10 @@ class Reach:
     latest_min: Floats
     reachable: Bools
     wind_known: Bools
+
+    def taken(self, rows: npt.NDArray[np.int64]) -> "Reach":
+        """Return some of the ways."""
+        return Reach(**{part.name: getattr(self, part.name)[rows] for part in fields(self)})
 
 
 def minutes_at(distance_nm: npt.ArrayLike, gs_kt: npt.ArrayLike) -> Floats:

@@ -182,9 +182,9 @@ def _heads(found: Meeting, pairs: Sequence[int]) -> set[int]:
     return set(heads)
 
 
-def visual_minutes(asked: RouteQuestion, track: Track, shared: Shared) -> Bools:
-    """Return in which minutes the aircraft is in visual conditions."""
-    question, minutes = asked.question, track.minutes.astype(float)
+def visual_minutes(asked: RouteQuestion, track: Track, shared: Shared, some: Ints | None = None) -> Bools:
+    """Return in which minutes, or in which of `some`, the aircraft is in visual conditions."""
+    question, minutes = asked.question, (track.minutes if some is None else track.minutes[some]).astype(float)
     at_s = asked.departs.timestamp() + 60.0 * minutes
     codes = visual_codes(
         shared,

@@ -5,8 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
+import numpy as np
+
+from refuge.flight.bars import BarsByLimits
 from refuge.flight.basis import shared_of
-from refuge.flight.minutes import covered
+from refuge.flight.minutes import Points, Ways, covered
 from refuge.flight.route import GAP_BUDGET_MIN, visual_minutes
 from refuge.flight.situation import Situation
 from refuge.flight.track import RouteQuestion, fly
@@ -49,14 +52,19 @@ def _ways(variants: Sequence[Variant], situation: Situation) -> Iterator[Way]:
     if not variants:
         return
     shared = shared_of(situation, variants[0].asked.question.now)
+    points, bars = Points.of(situation.airfields), BarsByLimits(situation=situation, shared=shared)
+    known: Ways = {}
     for variant in variants:
         track = fly(variant.asked, situation)
-        refuge = covered(variant.asked, situation, track, shared)
-        visual = visual_minutes(variant.asked, track, shared)
+        refuge = covered(
+            variant.asked, situation, track, shared, points=points, bars=bars.of(variant.asked.question),
+            known=known,
+        )  # fmt: skip
+        visual = visual_minutes(variant.asked, track, shared, np.flatnonzero(~refuge))
         yield Way(
             variant=variant,
-            gap_min=int((~refuge & ~visual).sum()),
-            visual_min=int((~refuge & visual).sum()),
+            gap_min=int((~visual).sum()),
+            visual_min=int(visual.sum()),
             total_min=track.total_min,
             departs=variant.asked.departs,
         )

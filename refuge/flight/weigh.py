@@ -91,7 +91,7 @@ def weigh(
     radius_nm = np.maximum(fields.error_radius_nm, AREA_NM)
     within_nm = np.maximum(radius_nm, BORROW_FORECAST_NM)
     near = near_pairs(fields.lat_deg, fields.lon_deg, stations.lat_deg, stations.lon_deg, within_nm)
-    inquiry = field_inquiry(fields, stations, _kept(near, near.distance_nm <= BORROW_FORECAST_NM))
+    inquiry = field_inquiry(fields, stations, kept_of(near, near.distance_nm <= BORROW_FORECAST_NM))
     asks = _asks(inquiry, arrival, now_s)
     report_pairs = requirement_pairs(fields, stations, inquiry.reports, inquiry.report_ask)
     forecast_pairs = requirement_pairs(fields, stations, inquiry.forecasts, inquiry.forecast_ask, sensors=False)
@@ -99,8 +99,8 @@ def weigh(
     unsaid = _unsaid(network, asks, report_pairs, forecast_pairs)
     usually = answer(asks, network.weather, report_pairs, forecast_pairs, prevailing_only=True)
 
-    around = _kept(near, near.distance_nm <= radius_nm[near.field])
-    low = _kept(around, ~_far_above(fields, stations, around))
+    around = kept_of(near, near.distance_nm <= radius_nm[near.field])
+    low = kept_of(around, ~far_above(fields, stations, around))
     area_inquiry = area_inquiry_of(low, links, stations.reports)
     area_said = _area(fields, network, area_inquiry, low.station, _asks(area_inquiry, arrival, now_s))
     base = None
@@ -167,11 +167,12 @@ def _asks(inquiry: Inquiry, arrival: Arrival, now_s: float) -> Asks:
     )
 
 
-def _kept(near: Near, kept: Bools) -> Near:
+def kept_of(near: Near, kept: Bools) -> Near:
+    """Return some of the pairs."""
     return Near(field=near.field[kept], station=near.station[kept], distance_nm=near.distance_nm[kept])
 
 
-def _far_above(fields: FieldArrays, stations: StationArrays, near: Near) -> Bools:
+def far_above(fields: FieldArrays, stations: StationArrays, near: Near) -> Bools:
     """Return where the station stands over 1,000 ft above the field: it bears only through its base."""
     known = fields.height_known[near.field] & stations.height_known[near.station]
     above = stations.elevation_ft[near.station] - fields.elevation_ft[near.field]
@@ -222,7 +223,7 @@ def field_inquiry(fields: FieldArrays, stations: StationArrays, near: Near) -> I
     )
     forecasts = speaking(stations, near, own, level, own_forecasts=own_forecasts, own_guidance=own_guidance)
     # A station at the field without a forecast borrows one like the field itself: the same place.
-    report_near, forecast_near = _kept(near, reports), _kept(near, forecasts)
+    report_near, forecast_near = kept_of(near, reports), kept_of(near, forecasts)
     return Inquiry(
         field=np.arange(n),
         reports=report_near,
@@ -262,7 +263,7 @@ def area_inquiry_of(around: Near, links: Links, reporting: Bools) -> Inquiry:
     field = around.field[ask]
     return Inquiry(
         field=around.field,
-        reports=_kept(around, reporting[around.station]),
+        reports=kept_of(around, reporting[around.station]),
         report_ask=np.flatnonzero(reporting[around.station]),
         forecasts=Near(field=field, station=target, distance_nm=around.distance_nm[ask]),
         forecast_ask=ask,

@@ -12,7 +12,6 @@ from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
 
-import pytest
 from pyproj import Geod
 from pytest_benchmark.fixture import BenchmarkFixture
 
@@ -150,9 +149,6 @@ def reached(asked: RouteQuestion, situation: Situation) -> int:
     return pairs_in_reach(asked, situation, track)
 
 
-@pytest.mark.xfail(
-    reason="each way is judged by itself: some 60 times one route; windows that are alike want one look"
-)
 def test_departures_and_levels_against_one_route(benchmark: BenchmarkFixture) -> None:
     """48 departures at 3 levels take less than 15 times one route."""
     asked, situation = flight(945.0), world(3400)
