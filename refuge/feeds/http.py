@@ -13,6 +13,8 @@ from refuge.errors import AbsentError, FeedError
 from refuge.feeds.feed import Validators
 from refuge.feeds.inflate import MAX_BYTES, MAX_PACKED_BYTES, Unpacker, inflated
 
+STREAMED_BYTES = 512 * 1024
+"""Packed bytes handed on at a time."""
 _NO_DATA = 204
 _NOT_MODIFIED = 304
 _TOO_MANY = 429
@@ -108,7 +110,8 @@ def stream(
 
     async def poured(response: httpx.Response, address: str) -> _SinkT:
         sink, unpacker, packed = fresh(), Unpacker(where=address, max_bytes=settings.max_bytes), 0
-        async for chunk in response.aiter_raw():
+        # Small pieces are gathered: what cuts them into lines and blocks then works on many at once.
+        async for chunk in response.aiter_raw(STREAMED_BYTES):
             packed += len(chunk)
             _check_packed(packed, address, settings)
             for piece in unpacker.feed(chunk):
