@@ -1,4 +1,5 @@
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from refuge.flight.shortlist import build
 from refuge.flight.words import explain
 from refuge.weather.conditions import Conditions
 from refuge.weather.reports import Forecast, Observation
+from refuge.weather.sky import Layer
 from tests.core.flight import situations as s
 from tests.core.reference import rows
 
@@ -116,6 +118,16 @@ def test_reports_tell_of_freezing_rain_temperature_and_cloud() -> None:
     assert through_build(s.report("XA", said(ceiling=300), temperature_c=-5.0)) == "misses"
     assert through_build(s.report("XA", said(), temperature_c=None)) == "unknown"
     assert through_build(s.report("XA", s.conditions(s.SKC, 10.0), temperature_c=None)) == "meets"
+
+
+def test_scattered_cloud_ices_like_any_other() -> None:
+    """method.md 5 asks of cloud between +2 and -20 C, of whatever amount."""
+    clear = s.conditions()
+    scattered = replace(clear, layers=(Layer(amount="SCT", base_ft_agl=2000),))
+    told = replace(clear, layers=(Layer(amount="FEW", base_ft_agl=None),))
+    assert through_build(s.report("XA", clear), oat_c=-5.0) == "meets"
+    assert through_build(s.report("XA", scattered), oat_c=-5.0) == "misses"
+    assert through_build(s.report("XA", told), oat_c=-5.0) != "meets"
 
 
 def test_one_silent_station_leaves_it_open() -> None:

@@ -209,3 +209,42 @@ def test_keep_refuses_to_overwrite(store: str) -> None:
     """The demo never writes over a file, nor under a name that would not find its aircraft."""
     assert isinstance(run("demo", "--keep", store).exception, InputError)
     assert isinstance(run("demo", "--keep", str(Path(store).with_name("mine.sqlite"))).exception, InputError)
+
+
+def test_a_cruise_that_may_ice_is_said_first(store: str) -> None:
+    """method.md 5: a cruise in freezing cloud without approval is said once, for the flight."""
+    answer = body(store, "--oat=-5", code=1)
+    assert any("the cruise itself may ice" in note for note in answer["assumptions"])
+
+
+def test_old_data_say_so_first_and_exit_3(store: str) -> None:
+    """interface.md: exit 3 where data are too old to answer; nothing meets on them."""
+    asked = [word if word != "2026-03-10T15:00Z" else "2026-03-11T15:00Z" for word in ASK]
+    result = run(*asked, "--store", store)
+    assert result.exit_code == 3, result.output
+    assert result.stdout.index("the data are old") < result.stdout.index("verdict")
+    assert "[v]" not in result.stdout
+
+
+def test_a_wind_far_from_the_winds_known_is_remarked_on(store: str) -> None:
+    """The pilot's figure counts, and that it is far from what is known is said first."""
+    result = run(*ASK, "--store", store, "--wind", "090/40")
+    assert "WARNING: winds aloft give" in result.stdout
+    near = run(*ASK, "--store", store, "--wind", "270/35")
+    assert "WARNING" not in near.stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "where"),
+    [
+        (["--altitude", "2000"], "below the lowest safe height"),
+        (["--altitude", "-500"], "--altitude"),
+        (["--altitude", "60000"], "--altitude"),
+        (["--fuel-min", "20000"], "--fuel-min"),
+    ],
+)
+def test_heights_and_fuel_that_cannot_be_are_refused(store: str, words: list[str], where: str) -> None:
+    """A level below the safe height would shorten the way down for nothing; a slip of the pen is no figure."""
+    result = run(*ASK, "--store", store, *words)
+    assert isinstance(result.exception, InputError), result.output
+    assert where in str(result.exception)
