@@ -17,6 +17,11 @@ ALTERNATOR_SHARE = 0.80
 CERTIFIED_MIN = 30.0
 """Essential loads on the battery after the loss of generation: 14 CFR 23.1353(h) (amdt 23-62), to 25,000 ft."""
 
+USUAL_TAS_KT, USUAL_DESCENT_FT_MIN, USUAL_BATTERY_MIN = 300.0, 2000.0, 240.0
+"""More than these is unusual for a single-engine aircraft (common practice, no source)."""
+PLACEHOLDER = "..."
+"""What the template writes where a page belongs."""
+
 Mark = Literal["holds", "fails", "unknown"]
 
 
@@ -31,7 +36,32 @@ class Finding:
 
 def findings(aircraft: Aircraft, on: date) -> tuple[Finding, ...]:
     """Return what `aircraft` shows on the day `on`, rules first, then what is missing."""
-    return (*_alternators(aircraft), _certified(aircraft, on), *_batteries(aircraft, on), *_missing(aircraft))
+    return (
+        *_alternators(aircraft),
+        _certified(aircraft, on),
+        *_batteries(aircraft, on),
+        *_missing(aircraft),
+        *_unusual(aircraft),
+    )
+
+
+def _unusual(aircraft: Aircraft) -> Iterator[Finding]:
+    """Yield what looks like a slip of the pen, or like a template that was not filled in."""
+    figures = [
+        ("cruise_tas_kt", aircraft.cruise_tas_kt, USUAL_TAS_KT),
+        ("descent_ft_min", aircraft.descent_ft_min, USUAL_DESCENT_FT_MIN),
+    ]
+    durations = [s for _, s in sorted(aircraft.network.sources.items()) if s.duration is not None]
+    figures += [(f"{s.id}: minutes", s.duration.minutes, USUAL_BATTERY_MIN) for s in durations if s.duration]
+    for name, value, most in figures:
+        if value > most:
+            why = f"{value:g} is more than usual ({most:g}): look at it once more"
+            yield Finding(rule=f"{name}: plausible", mark="unknown", why=why)
+    sources = [each.source for each in aircraft.provenance.values()]
+    sources += [s.duration.source for s in durations if s.duration is not None]
+    if any(PLACEHOLDER in source for source in sources):
+        why = "a source still reads '...': write down where each number stands"
+        yield Finding(rule="sources: filled in", mark="unknown", why=why)
 
 
 def _alternators(aircraft: Aircraft) -> Iterator[Finding]:

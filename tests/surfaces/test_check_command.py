@@ -101,3 +101,17 @@ def test_a_file_that_cannot_be_used(capsys: pytest.CaptureFixture[str], tmp_path
     code, out, err = run(capsys, changed(tmp_path, ('fed_by = ["main"]', 'fed_by = ["mian"]')), *NOW)
     assert (code, out) == (2, "")
     assert "fed by 'mian'" in err
+
+
+def test_a_template_not_filled_in_and_slips_of_the_pen_are_named(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """What nobody filled in, and figures beyond the usual (common practice, no source), want a second look."""
+    template = FIXTURES / "aircraft" / "template.toml"
+    assert "a source still reads '...'" in run(capsys, str(template), *NOW)[1]
+    fast = tmp_path / "fast.toml"
+    fast.write_text(
+        template.read_text(encoding="utf-8").replace("{value = 110,", "{value = 1100,"), encoding="utf-8"
+    )
+    assert "cruise_tas_kt: plausible" in run(capsys, str(fast), *NOW)[1]
+    assert "plausible" not in run(capsys, str(GLASS), *NOW)[1]
