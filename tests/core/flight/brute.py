@@ -18,6 +18,7 @@ from pyproj import Geod
 from refuge.airfield import Airfield, Station, ends_of
 from refuge.local_hours import evening_end, open_through, zone_of
 from refuge.sun import is_day
+from refuge.weather.conditions import Conditions
 from refuge.weather.expected import states_of
 from refuge.weather.reports import LevelsAt
 from refuge.weather.sky import CeilingAt, NoCeiling
@@ -89,9 +90,6 @@ class Brute:
     def wind(self, at: Point, when: datetime) -> Wind:
         """The wind at the level: the four nearest sites within 200 NM by 1 / distance squared."""
         given = self.question.wind
-        if given is not None:
-            east, north = parts(given.dir_deg_true, given.speed_kt)
-            return Wind(east, north, True, None)
         winds, warmths = [], []
         for place, site in self.sites(when):
             found = winds_at([site], np.array([self.question.altitude_ft]))
@@ -106,6 +104,9 @@ class Brute:
         celsius = None
         if warm:
             celsius = sum(c / max(d, 0.5) ** 2 for d, c in warm) / sum(1 / max(d, 0.5) ** 2 for d, _ in warm)
+        if given is not None:
+            # A wind by hand takes nothing from what is known of the temperature.
+            return Wind(*parts(given.dir_deg_true, given.speed_kt), True, celsius)
         if not near:
             return Wind(0.0, 0.0, False, celsius)
         total = sum(1 / max(d, 0.5) ** 2 for d, _, _ in near)
@@ -290,7 +291,8 @@ class Brute:
         ):
             return False
         ground = field.elevation_ft or 0.0
-        base = min((height(s, ground) + base_over(c.ceiling) for s, c in said), default=ground)
+        # Cloud of any amount ices; one whose height nobody tells may begin at the ground.
+        base = min((height(s, ground) + min(base_over(c.ceiling), lowest(c)) for s, c in said), default=ground)
         if base >= q.altitude_ft:
             return True
         if q.aircraft.approved_for_icing:
@@ -381,6 +383,11 @@ def forward(start: Point, course: float, nm: float) -> Point:
 
 def height(s: Station, ground: float) -> float:
     return ground if s.elevation_ft is None else s.elevation_ft
+
+
+def lowest(said: Conditions) -> float:
+    """The lowest cloud group, above the station."""
+    return min((float(layer.base_ft_agl or 0) for layer in said.layers), default=math.inf)
 
 
 def base_over(ceiling: object) -> float:
