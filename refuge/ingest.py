@@ -1,5 +1,6 @@
 """Fetch, decode, store: the way of every bulletin into the store."""
 
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -24,6 +25,8 @@ from refuge.weather.reports import Forecast, Levels, Observation, Unreadable
 from refuge.weather.taf import decode_forecast
 from refuge.weather.winds_aloft import decode_levels
 
+_NAMED = re.compile(r"(?<!\S)([A-Z][A-Z0-9]{3})\s+\d{6}Z")
+"""The station of a report or forecast, before the time that it bears."""
 CHUNK = 500
 """Bulletins between two words on progress; and the fewest in one transaction where more are to come."""
 
@@ -131,7 +134,10 @@ def decode(bulletin: Bulletin) -> Decoded:
     try:
         value = _decode(bulletin)
     except Exception as exc:  # noqa: BLE001 - a fault of the decoder in one report must not lose its neighbours
-        return Refusal(error=f"the decoder failed: {type(exc).__name__}: {exc}")
+        # Its station is kept: what nobody could read may be worse than the older report, and must hide it.
+        named = _NAMED.search(bulletin.raw)
+        error = f"the decoder failed: {type(exc).__name__}: {exc}"
+        return Refusal(error=error, station=named[1] if named else None)
     return Refusal(error=value.error, station=value.station) if isinstance(value, Unreadable) else value
 
 

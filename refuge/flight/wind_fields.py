@@ -27,8 +27,7 @@ class WindFields:
     """The wind fields of a question, of which the worse counts, and how they came about.
 
     ``level`` is the field at the cruising level, ``temperatures`` the sites that tell how warm it is there.
-    ``said`` names the source for the answer's assumptions, ``based_on`` and ``used_to`` the
-    bulletin's time of data and the end of its use.
+    ``said`` names the source for the answer's assumptions, ``warnings`` what must be read first.
     """
 
     fields: tuple[WindSites, ...]

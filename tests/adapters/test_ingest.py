@@ -80,8 +80,8 @@ def test_a_fault_of_the_decoder_costs_only_its_report(engine: Engine, monkeypatc
     counts = ingest(engine, [metar(), metar(GOOD.replace("XABC", "XDEF"))], now=NOW)
     assert counts == IngestCounts(new=1, refused=1)
     with reading(engine) as conn:
-        assert conn.execute(select(refused.c.error)).scalars().all() == [
-            "the decoder failed: ZeroDivisionError: oops"
+        assert conn.execute(select(refused.c.station, refused.c.error)).all() == [
+            ("XDEF", "the decoder failed: ZeroDivisionError: oops")  # its station is kept: it hides what is older
         ]
 
 
