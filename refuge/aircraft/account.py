@@ -75,14 +75,22 @@ def assumptions(
 
 
 def warnings(
-    case: Case, run: Run, deratings: Mapping[str, Derating], ends: Ends, *, dry: Ends, dependable: bool
+    case: Case,
+    run: Run,
+    deratings: Mapping[str, Derating],
+    ends: Ends,
+    *,
+    dry: Ends,
+    dependable: bool,
+    with_torch_min: float | None,
 ) -> Iterator[str]:
     """Yield what a pilot must know before relying on the numbers."""
     if not dependable:
         yield "NOT DEPENDABLE: nothing may be planned on this endurance"
+    yield from doubts(run, deratings)
+    if with_torch_min is not None:
+        yield f"by night and without a torch; with one (--torch) it would last {math.floor(with_torch_min)} min"
     for source in _stored_in_use(run):
-        for doubt in deratings[source.id].doubts:
-            yield f"{source.id} cannot be relied upon: {doubt}"
         if source.ready is False:
             yield f"{source.id} is not armed or not charged: nothing is counted for it"
         elif source.kind in {"own_battery", "portable"}:
@@ -97,6 +105,13 @@ def warnings(
         yield f"taken as dry or warmer than {PITOT_HEAT_C:g} C: pitot heat is not asked for (--oat, --icing)"
     if case.state.night and not case.state.torch and ends.get("panel_light", 0.0) == 0:
         yield "night without panel light and torch: only instruments with their own light can be read"
+
+
+def doubts(run: Run, deratings: Mapping[str, Derating]) -> Iterator[str]:
+    """Yield which sources in use cannot be relied upon, and why."""
+    for source in _stored_in_use(run):
+        for doubt in deratings[source.id].doubts:
+            yield f"{source.id} cannot be relied upon: {doubt}"
 
 
 def of_unknown_end(case: Case, run: Run) -> list[str]:

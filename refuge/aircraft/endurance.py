@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from refuge.aircraft.account import assumptions, limited_why, of_unknown_end, warnings
+from refuge.aircraft.account import assumptions, doubts, limited_why, of_unknown_end, warnings
 from refuge.aircraft.airframe import Aircraft
 from refuge.aircraft.case import Case, FlightState, check, derate_all, failure_text
 from refuge.aircraft.circuit import Circuit
@@ -30,8 +30,9 @@ class Endurance:
 
     ``information_min`` is derated, ``nominal_min`` is not; ``None`` is "not known". ``limited_by``
     is the function that ends first, ``limited_why`` what ends it. Where ``dependable`` is false a source it
-    rests on cannot be relied upon, and nothing may be planned on it. ``more_with_fuel``: something that runs with
-    the engine could add to it, and the fuel is not given.
+    rests on cannot be relied upon, and nothing may be planned on it; ``doubts`` say why. ``more_with_fuel``:
+    something that runs with the engine could add to it, and the fuel is not given. ``with_torch_min`` is how long
+    it would be by the light of a torch, where that is longer.
     """
 
     information_min: float | None
@@ -45,6 +46,8 @@ class Endurance:
     assumptions: tuple[str, ...]
     warnings: tuple[str, ...]
     more_with_fuel: bool = False
+    doubts: tuple[str, ...] = ()
+    with_torch_min: float | None = None
 
 
 def budget_min(endurance: Endurance, margin_min: float = MARGIN_MIN) -> float | None:
@@ -80,6 +83,7 @@ def endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
     relied = {name: 0.0 if deratings[name].doubts else factor for name, factor in factors.items()}
     dependable = information is not None and (relied == factors or case.information_left_min(relied) == information)
     function = _first_to_end(ends, case.engine_min)
+    with_torch = _with_torch(case, factors, information)
     return Endurance(
         information_min=information,
         nominal_min=information
@@ -99,7 +103,11 @@ def endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
         ),
         assumptions=tuple(assumptions(case, run, deratings, information)),
         more_with_fuel=bool(of_unknown_end(case, run)) and _more_with_fuel(case, factors, information),
-        warnings=tuple(warnings(case, run, deratings, ends, dry=dry, dependable=dependable)),
+        doubts=() if dependable else tuple(doubts(run, deratings)),
+        with_torch_min=with_torch,
+        warnings=tuple(
+            warnings(case, run, deratings, ends, dry=dry, dependable=dependable, with_torch_min=with_torch)
+        ),
     )
 
 
@@ -109,6 +117,14 @@ def _more_with_fuel(case: Case, factors: Mapping[str, float], information: float
         return False
     fuelled = replace(case, state=replace(case.state, fuel_min=PLENTY_MIN))
     return (fuelled.information_left_min(factors) or 0.0) > information
+
+
+def _with_torch(case: Case, factors: Mapping[str, float], information: float | None) -> float | None:
+    """Return how long information would last by the light of a torch; ``None`` where that is no longer."""
+    if information is None or not case.dark:
+        return None
+    lit = replace(case, state=replace(case.state, torch=True)).information_left_min(factors)
+    return lit if lit is not None and lit > information else None
 
 
 def _first_to_end(ends: Mapping[Function, float | None], engine_min: float | None) -> Function:

@@ -1,5 +1,6 @@
 """What is shown of a shortlist: one entry an airfield, in words and values; made only for what is shown."""
 
+import math
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -14,6 +15,7 @@ from refuge.flight.compass import Turn, timed_turn
 from refuge.flight.decide import CheckName
 from refuge.flight.evidence import REPORT_WITH_NOSIG_CARRIES_MIN, STALE_AFTER_MIN
 from refuge.flight.landing_words import advice, best_end, density_altitude_words, marks
+from refuge.flight.question import Question
 from refuge.flight.runways import EndWind
 from refuge.flight.shortlist import Shortlist
 from refuge.flight.situation import Guided
@@ -308,15 +310,20 @@ def _independence(shortlist: Shortlist) -> str:
     return f". Independent of each other: {ways.count} ways ({heads}{more}){rest}"
 
 
+def _by_torch(question: Question) -> str:
+    lit = question.endurance.with_torch_min
+    return "" if lit is None else f" (by night, a torch would make it {math.floor(lit)} min: --torch)"
+
+
 def _obstacle(shortlist: Shortlist, name: str) -> str:
     """Return what a check that fails nearly everywhere comes from, and what would help."""
     question = shortlist.basis.question
     if name == "reach" and shortlist.basis.arrival.budget_min is None:
         return "nobody knows how long the instruments last"
     if name == "reach" and not question.endurance.dependable:
-        return "the endurance cannot be depended on"
+        return f"the endurance cannot be depended on ({'; '.join(question.endurance.doubts) or 'see its warnings'})"
     texts = {
-        "reach": "the time that the instruments last, in this wind",
+        "reach": "the time that the instruments last, in this wind" + _by_torch(question),
         "weather": "the weather at arrival, or that nobody reports or forecasts it",
         "area": "the weather in the area around the airfields",
         "break_out": "the ground below the cloud"

@@ -182,6 +182,8 @@ def test_d47_a_worn_battery_or_one_of_unknown_age_is_not_dependable(changes: dic
     found = asked(aircraft(ALTERNATOR, battery("battery", minutes(30), **changes), MAIN, ATTITUDE))
     assert not found.dependable
     assert found.warnings[0].startswith("NOT DEPENDABLE")
+    assert found.doubts
+    assert set(found.doubts) <= set(found.warnings)
     assert found.information_min is not None
     assert found.information_min <= 24  # the published 30 min by the age factor of 0.8, reference.md 4.4
     assert found.nominal_min == 30
@@ -192,6 +194,7 @@ def test_an_unknown_battery_that_information_does_not_rest_on_leaves_it_dependab
     found = asked(aircraft(*SIMPLE, *radio))
     assert found.dependable
     assert any("other cannot be relied upon" in warning for warning in found.warnings)
+    assert found.doubts == ()
 
 
 @pytest.mark.parametrize("chemistry", [None, "other"])
@@ -317,6 +320,17 @@ def test_at_night_without_panel_light_only_what_shines_by_itself_can_be_read() -
     found = asked(aircraft(*SIMPLE), night=True)
     assert found.information_min == 0
     assert any("only instruments with their own light" in warning for warning in found.warnings)
+
+
+def test_what_a_torch_would_give_is_said_by_night_without_one_only() -> None:
+    lit = asked(aircraft(*SIMPLE), night=True, torch=True)
+    without = asked(aircraft(*SIMPLE), night=True)
+    assert lit.information_min == asked(aircraft(*SIMPLE)).information_min  # a torch by night is as good as day
+    assert without.with_torch_min == lit.information_min
+    assert any("--torch" in warning for warning in without.warnings)
+    assert [lit.with_torch_min, asked(aircraft(*SIMPLE)).with_torch_min] == [None, None]
+    gone = asked(aircraft(*SIMPLE), night=True, failure=frozenset({"all"}))
+    assert (gone.information_min, gone.with_torch_min) == (0, None)  # no light brings a dead instrument back
 
 
 def test_the_table_ends_at_room_temperature() -> None:

@@ -114,7 +114,12 @@ def test_silence_is_named() -> None:
     [
         (s.question(lasts=s.endurance(None)), "nobody knows how long the instruments last"),
         (s.question(lasts=s.endurance(dependable=False)), "the endurance cannot be depended on"),
+        (
+            s.question(lasts=replace(s.endurance(dependable=False), doubts=("battery is old",))),
+            "the endurance cannot be depended on (battery is old)",
+        ),
         (s.question(lasts=s.endurance(10.0)), "the time that the instruments last, in this wind"),
+        (s.question(lasts=replace(s.endurance(10.0), with_torch_min=61.9)), "a torch would make it 61 min"),
         (s.question(lowest_safe_ft_amsl=None), "give --lowest-safe"),
         (s.question(minimums=replace(FLOOR, runway_length_ft=2000.0)), "runways"),
     ],
