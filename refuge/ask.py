@@ -21,7 +21,7 @@ from refuge.store.areas import areas_within
 from refuge.store.engine import Reader, reading
 from refuge.store.guidance import guidance_as_of, guided_stations
 from refuge.store.hearing import Heard, hearing_as_of
-from refuge.store.opening import opened_store
+from refuge.store.opening import existing_store
 from refuge.store.places import (
     airfield,
     airfields_by_id,
@@ -282,7 +282,7 @@ def wind_sites(stations: Iterable[Station], winds: Iterable[Levels]) -> dict[str
 
 def forecasts_of(store: str | None, station_id: str, now: datetime) -> tuple[Forecast, ...]:
     """Return the forecasts of one station that the store knew at `now`, oldest first."""
-    with opened_store(store) as engine, reading(engine) as conn:
+    with existing_store(store) as engine, reading(engine) as conn:
         return forecasts_in(conn, station_id, now)
 
 

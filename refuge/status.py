@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from refuge.flight.evidence import STALE_AFTER_MIN
 from refuge.store.engine import Store, reading
 from refuge.store.leader import Leader, leader_of
 from refuge.store.runs import GOOD, Newest, Outcome, Run, last_runs, newest_of_each
@@ -57,6 +58,12 @@ class Status:
         if self.leader is None and self.feeds:
             found.append("no worker leads: nothing is collected")
         return tuple(each for each in found if each)
+
+    @property
+    def has_fresh_report(self) -> bool:
+        """Return whether the newest report is young enough to answer from: a stale one counts as none."""
+        reports = [each.of for each in self.newest if each.kind is Kind.METAR]
+        return any(of is not None and self.now - of <= timedelta(minutes=STALE_AFTER_MIN) for of in reports)
 
 
 def status_of(engine: Store, now: datetime) -> Status:

@@ -17,12 +17,12 @@ def airfield(*, identifier: str, as_json: bool, store: str | None) -> None:
     """
     from refuge.render.airfield import airfield_lines, airfield_text
     from refuge.store.engine import reading
-    from refuge.store.opening import opened_store
+    from refuge.store.opening import existing_store
     from refuge.store.places import airfield as stored
     from refuge.store.places import airfield_codes_of, airfields_by_code, station
 
     name = identifier.strip().upper()
-    with opened_store(store) as engine, reading(engine) as conn:
+    with existing_store(store) as engine, reading(engine) as conn:
         found = stored(conn, name)
         if found is None:
             found = next((stored(conn, other) for other in airfields_by_code(conn, name)), None)

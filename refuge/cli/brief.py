@@ -28,12 +28,12 @@ def brief(ctx: click.Context, /, roster: Path, as_json: bool, now: str | None, s
     from refuge.render.brief import brief_json, brief_text
     from refuge.render.find_json import json_line
     from refuge.store.engine import reading
-    from refuge.store.opening import opened_store
+    from refuge.store.opening import existing_store
     from refuge.wiring import load_parties
     from refuge.world import World, read_world
 
     at, rows = instant_or_now(now), load_roster(roster)
-    with opened_store(store) as engine, reading(engine) as conn:
+    with existing_store(store) as engine, reading(engine) as conn:
         world: World = read_world(conn, at)
 
     def kept(kind: str, name: str) -> str | None:

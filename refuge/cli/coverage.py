@@ -61,10 +61,10 @@ def _covered(region: str | None, now: "datetime", store: str | None, *, listed: 
     from refuge.flight.station_weather import FULL_TAF_COUNTRIES
     from refuge.render.coverage import Covered
     from refuge.store.engine import reading
-    from refuge.store.opening import opened_store
+    from refuge.store.opening import existing_store
     from refuge.store.places import all_airfields, all_stations
 
-    with opened_store(store) as engine, reading(engine) as conn:
+    with existing_store(store) as engine, reading(engine) as conn:
         fields, stations, heard = all_airfields(conn), all_stations(conn), hearing_at(conn, now)
     if not fields:
         raise MissingDataError("the store has no airfields", remedy="load them with: refuge import airfields")

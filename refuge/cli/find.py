@@ -91,7 +91,7 @@ def shortlist_of(asked: Asked, now: "datetime") -> "Shortlist":
     from refuge.ask import situation_for
     from refuge.flight.shortlist import build
     from refuge.store.engine import reading
-    from refuge.store.opening import opened_store
+    from refuge.store.opening import existing_store
     from refuge.wiring import question_in_store
 
     bulletins = bulletins_of(asked.bulletins, asked.received or asked.now, now)
@@ -100,7 +100,7 @@ def shortlist_of(asked: Asked, now: "datetime") -> "Shortlist":
         from refuge.wiring import weather_of_bulletins
 
         files = weather_of_bulletins(bulletins, now)
-    with opened_store(asked.store) as engine, reading(engine) as conn:
+    with existing_store(asked.store) as engine, reading(engine) as conn:
         question = question_in_store(asked, asked.store, conn, now=now, files=files)
         situation = situation_for(conn, question, files)
     return build(question, situation)

@@ -88,11 +88,11 @@ def _variation(given: str | None, at: str | None, now: str | None, store: str | 
     from refuge.earth import parse_position
     from refuge.files.coefficients import magnetic_model
     from refuge.store.engine import reading
-    from refuge.store.opening import opened_store
+    from refuge.store.opening import existing_store
 
     position = read_as("--at", parse_position, at)
     if position is None:
-        with opened_store(store) as engine, reading(engine) as conn:
+        with existing_store(store) as engine, reading(engine) as conn:
             position = place_of(conn, at)
     # The level is not asked for: 10,000 ft more or less change the variation by hundredths of a degree.
     return variation_at(magnetic_model(), position, 0.0, instant_or_now(now))

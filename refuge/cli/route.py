@@ -83,13 +83,13 @@ def plan_of(asked: Asked, now: "datetime") -> "tuple[Plan, Alternatives | None]"
     from refuge.planning import route_question, with_weather
     from refuge.store.documents import document
     from refuge.store.engine import reading
-    from refuge.store.opening import opened_store
+    from refuge.store.opening import existing_store
     from refuge.wiring import load_parties, parties_by_id, weather_of_bulletins
     from refuge.world import read_world
 
     bulletins = bulletins_of(asked.bulletins, asked.received or asked.now, now)
     files = None if bulletins is None else weather_of_bulletins(bulletins, now)
-    with opened_store(asked.store) as engine, reading(engine) as conn:
+    with existing_store(asked.store) as engine, reading(engine) as conn:
         parties = load_parties(asked.aircraft, asked.minimums, asked.store, partial(document, conn))
         world = with_weather(read_world(conn, now), files)
     question, situation = route_question(asked, parties, world, now=now)

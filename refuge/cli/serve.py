@@ -42,10 +42,10 @@ def _is_loopback(host: str) -> bool:
 def _run(store: str | None, host: str, port: int, at: datetime | None) -> None:
     import uvicorn
 
-    from refuge.store.opening import opened_store
+    from refuge.store.opening import existing_store
     from refuge.web.app import create_app
 
-    with opened_store(store) as engine:
+    with existing_store(store) as engine:
         app, _ = create_app(engine, store, at=at)
         uvicorn.run(
             app, host=host, port=port, loop="auto", http="httptools", ws="none", access_log=False,

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from refuge.cli.options import instant_or_now, now_option, store_option
+from refuge.errors import MissingDataError
 from refuge.zulu import iso
 
 if TYPE_CHECKING:
@@ -22,13 +23,18 @@ def status(*, store: str | None, now: str | None, as_json: bool) -> None:
     """Say how old the data are, how the worker's last runs went, who leads, and what is overdue.
 
     `late` is how old reports were when they came, the median and the oldest of those that were new.
+    Exit 0 while there is a report that is young enough to answer from (75 min), 3 if there is none.
     """
     from refuge.status import status_json, status_of
-    from refuge.store.opening import opened_store
+    from refuge.store.opening import existing_store
 
-    with opened_store(store) as engine:
+    with existing_store(store) as engine:
         found = status_of(engine, instant_or_now(now))
     click.echo(json.dumps(status_json(found), ensure_ascii=False) if as_json else _text(found))
+    if not found.has_fresh_report:
+        raise MissingDataError(
+            "no report of the last 75 minutes is in the store", remedy="run refuge collect, or start refuge work"
+        )
 
 
 def _text(found: "Status") -> str:

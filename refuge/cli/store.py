@@ -2,7 +2,6 @@
 
 import json
 from datetime import datetime
-from pathlib import Path
 
 import click
 
@@ -43,10 +42,10 @@ def redecode(store_text: str | None, as_json: bool) -> None:
     from refuge.cli.progress import counting
     from refuge.ingest import redecode as decode_anew
     from refuge.store.engine import reading
-    from refuge.store.opening import opened_store
+    from refuge.store.opening import existing_store
     from refuge.store.raws import bulletin_count
 
-    with opened_store(store_text) as engine:
+    with existing_store(store_text) as engine:
         with reading(engine) as conn:
             total = bulletin_count(conn)
         with counting("decoding", total) as progress:
@@ -68,18 +67,18 @@ def copy(source_text: str, target_text: str, as_json: bool) -> None:
     from refuge.cli.progress import counting
     from refuge.store.copying import copy_store, row_counts
     from refuge.store.engine import open_engine, reading
-    from refuge.store.opening import opened_store
+    from refuge.store.opening import existing_store
 
     source_url, target_url = _two_stores(source_text, target_text)
-    target = open_engine(target_url)
-    try:
-        with opened_store(source_url) as source:
-            with reading(source) as conn:
-                total = sum(row_counts(conn).values())
+    with existing_store(source_url) as source:
+        with reading(source) as conn:
+            total = sum(row_counts(conn).values())
+        target = open_engine(target_url)
+        try:
             with counting("copying", total) as progress:
                 counts = copy_store(source, target, progress=progress)
-    finally:
-        target.dispose()
+        finally:
+            target.dispose()
     if as_json:
         tables = [{"table": c.table, "from": c.source, "to": c.target} for c in counts]
         click.echo(json.dumps({"same": all(c.source == c.target for c in counts), "tables": tables}))
@@ -96,15 +95,12 @@ def copy(source_text: str, target_text: str, as_json: bool) -> None:
 
 
 def _two_stores(source: str, target: str) -> tuple[str, str]:
-    """Return the URLs of two stores, of which the first must be there: opening it would make an empty one."""
+    """Return the URLs of two stores."""
     from refuge.store.url import resolve_store_url
 
     urls = resolve_store_url(source), resolve_store_url(target)
     if urls[0] == urls[1]:
         raise InputError("it is the same store", where=target, remedy="name another to copy to")
-    file = urls[0].removeprefix("sqlite:///")
-    if urls[0].startswith("sqlite:") and not Path(file).is_file():
-        raise InputError("there is no such store", where=source, remedy="name a store that is there")
     return urls
 
 
@@ -114,10 +110,10 @@ def _two_stores(source: str, target: str) -> tuple[str, str]:
 def info(store_text: str | None, as_json: bool) -> None:
     """Say what the store holds: counts, first and last receipt, last imports."""
     from refuge.store.engine import reading
-    from refuge.store.opening import opened_store
+    from refuge.store.opening import existing_store
     from refuge.store.raws import kinds_info, last_imports, table_counts
 
-    with opened_store(store_text) as engine, reading(engine) as conn:
+    with existing_store(store_text) as engine, reading(engine) as conn:
         kinds, rows, imports = kinds_info(conn), table_counts(conn), list(last_imports(conn))
     where = engine.url.render_as_string(hide_password=True)
     if as_json:

@@ -2,9 +2,11 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 from sqlalchemy import Engine
 
+from refuge.errors import MissingDataError
 from refuge.store.engine import open_engine, reading
 from refuge.store.revision import store_revision
 from refuge.store.schema import HEAD
@@ -30,6 +32,36 @@ def opened_store(text: str | None) -> Iterator[Engine]:
         yield engine
     finally:
         engine.dispose()
+
+
+@contextmanager
+def existing_store(text: str | None) -> Iterator[Engine]:
+    """Give an engine as `opened_store` does, on a store that is there: for commands that only read.
+
+    Raises
+    ------
+    MissingDataError
+        If `text` names no file that is there: to make an empty store of a slip of the pen would hide it.
+    """
+    url = resolve_store_url(text)
+    file = store_file(url)
+    if file is not None and not file.exists():
+        raise MissingDataError(f"there is no store at {file}", remedy=_HOW_NAMED if text else _HOW_FIRST)
+    with opened_store(url) as engine:
+        yield engine
+
+
+_HOW_NAMED = "check the path, or make it: refuge collect, refuge import, or refuge demo --keep FILE"
+_HOW_FIRST = (
+    "make it: refuge collect stations, refuge import airfields, refuge collect; or try refuge demo; or name one"
+    " with --store"
+)
+
+
+def store_file(url: str) -> Path | None:
+    """Return the file of an SQLite store of this URL; ``None`` for one in memory or of a server."""
+    name = url.removeprefix("sqlite:///").partition("?")[0]
+    return None if name == url or name in {"", ":memory:"} or name.startswith("file:") else Path(name)
 
 
 def ensure_schema(engine: Engine) -> None:

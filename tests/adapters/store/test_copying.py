@@ -196,7 +196,7 @@ def test_the_command_counts_both(make_store: Callable[[str], str]) -> None:
 
 def test_the_command_refuses_a_store_that_is_not_there_and_one_onto_itself(tmp_path: Path) -> None:
     missing = CliRunner().invoke(store, ["copy", str(tmp_path / "no.sqlite"), str(tmp_path / "to.sqlite")])
-    assert "no such store" in str(missing.exception)
+    assert "there is no store at" in str(missing.exception)
     assert not (tmp_path / "no.sqlite").exists()
     itself = CliRunner().invoke(store, ["copy", str(tmp_path / "a"), f"sqlite:///{tmp_path}/a"])
     assert "the same store" in str(itself.exception)

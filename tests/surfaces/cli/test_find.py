@@ -189,9 +189,11 @@ def test_an_empty_store_says_what_to_do(tmp_path: Path) -> None:
     """Exit 3, and the command that loads airfields."""
     aircraft, minimums = "fixtures/demo/aircraft/XA-GLASS.toml", "fixtures/demo/minimums/XS-SCHOOL.toml"
     root = Path(__file__).parents[3]
+    empty = str(tmp_path / "empty.sqlite")
+    assert run("store", "upgrade", "--store", empty).exit_code == 0
     result = run(
         "find", "--at=44,-38", "--aircraft", str(root / aircraft), "--minimums", str(root / minimums), "--store",
-        str(tmp_path / "empty.sqlite"),
+        empty,
     )  # fmt: skip
     assert isinstance(result.exception, MissingDataError), result.output
     assert "refuge import airfields" in str(result.exception)

@@ -130,7 +130,7 @@ def test_a_feed_that_fails_ends_once_with_4(run: Run, service: Service, base_url
     assert code == 4
     assert "metar failed" in err
     code, out, _ = run("status", *store, *at)
-    assert code == 0
+    assert code == 3
     assert "warning: metar: no good run ever: overdue" in out
 
 
@@ -217,7 +217,19 @@ def test_status_for_people(run: Run, worked: str) -> None:
 
 
 def test_status_of_a_store_that_no_worker_keeps(run: Run, tmp_path: Path) -> None:
-    code, out, _ = run("status", "--store", str(tmp_path / "s.sqlite"))
-    assert code == 0
+    store = ("--store", str(tmp_path / "s.sqlite"))
+    run("store", "upgrade", *store)
+    code, out, err = run("status", *store)
+    assert code == 3
+    assert "no report of the last 75 minutes" in err
     assert "no run of a worker" in out
     assert "no worker leads" not in out
+
+
+@pytest.mark.parametrize(("now", "code"), [("15:05", 0), ("15:06", 3)])
+def test_status_tells_a_program_whether_there_is_a_fresh_report(run: Run, worked: str, now: str, code: int) -> None:
+    """The newest report is of 13:50, and is stale after 75 minutes (method.md 4)."""
+    found, out, err = run("status", "--json", "--store", worked, "--now", f"2026-03-10T{now}Z")
+    assert found == code
+    assert json.loads(out)["newest"][0]["of"] == "2026-03-10T13:50:00Z"
+    assert bool(err) is (code == 3)
