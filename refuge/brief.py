@@ -79,7 +79,7 @@ def _line(row: RosterRow, aircraft: str, world: World, *, now: datetime, parties
         worst=worst,
         best=None if best is None else plan.field(best.field).id,
         best_min=0 if best is None else best.best_for_min,
-        breaks=_hangs_on(plan) if worst is None else why_gap(plan, worst),
+        breaks=_hangs_on(plan) if worst is None else why_gap(plan, worst).why,
     )
 
 

@@ -46,6 +46,18 @@ class Stretch:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class GapReason:
+    """What stands in the way in a gap at one minute of it: for most airfields, in words, and for the best of them.
+
+    ``closest`` is what `refuge find` shows first there; ``None`` where no airfield lies in question.
+    """
+
+    minute: int
+    why: str
+    closest: Entry | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Chance:
     """One refuge over the flight: the first and the last minute of a failure at which it is still one.
 
@@ -286,7 +298,10 @@ def entry_at(plan: Plan, field: int, minute: int) -> Entry:
     return entry(found, 0)
 
 
-def why_gap(plan: Plan, gap: Stretch) -> str:
-    """Return one line: what stands in the way for most in the middle of a gap."""
+def why_gap(plan: Plan, gap: Stretch) -> GapReason:
+    """Return what stands in the way in the middle of a gap."""
     minute = (gap.from_min + gap.to_min) // 2
-    return summary(shortlist_of(question_at(plan.asked, plan.track, minute), plan.situation))
+    found = shortlist_of(question_at(plan.asked, plan.track, minute), plan.situation)
+    return GapReason(
+        minute=minute, why=summary(found), closest=entry(found, int(found.order[0])) if found.order.size else None
+    )

@@ -156,7 +156,21 @@ def _stretch_json(plan: Plan, stretch: Stretch) -> dict[str, Any]:
 
 
 def _gap_json(plan: Plan, gap: Stretch) -> dict[str, Any]:
-    return _span_json(plan, gap) | {"why": why_gap(plan, gap)}
+    reason = why_gap(plan, gap)
+    found = reason.closest
+    closest = (
+        None
+        if found is None
+        else {
+            "t": iso(plan.instant(reason.minute)),
+            "id": found.airfield.id,
+            "verdict": found.verdict,
+            "reasons": list(found.reasons),
+            "break_out_min": _number(found.break_out_min),
+            "spare_min": _number(found.spare_min),
+        }
+    )
+    return _span_json(plan, gap) | {"why": reason.why, "closest": closest}
 
 
 def _equal_json(plan: Plan, point: EqualTime) -> dict[str, Any]:

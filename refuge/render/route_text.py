@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator
 
 from refuge.flight.caution import CAUTION
 from refuge.flight.route import Plan, Stretch, why_gap
+from refuge.render.find_text import SIGNS
 from refuge.render.route_json import route_assumptions, route_summary
 
 WIDTH = 100
@@ -73,7 +74,15 @@ def _gaps(plan: Plan) -> Iterator[str]:
         head = (
             f"x {plan.instant(gap.from_min):%H:%MZ} to {plan.instant(gap.to_min):%H:%MZ}, from {lat:.2f}, {lon:.2f}"
         )
-        yield from textwrap.wrap(f"{head}: {why_gap(plan, gap)}", WIDTH, subsequent_indent="    ")
+        reason = why_gap(plan, gap)
+        yield from textwrap.wrap(f"{head}: {reason.why}", WIDTH, subsequent_indent="    ")
+        if reason.closest is not None:
+            found = reason.closest
+            text = (
+                f"Closest to one at {plan.instant(reason.minute):%H:%MZ}: {SIGNS[found.verdict]} {found.verdict}"
+                f" {found.airfield.id} {found.airfield.name}: {'; '.join(found.reasons[:2])}"
+            )
+            yield from textwrap.wrap(text, WIDTH, initial_indent="    ", subsequent_indent="      ")
 
 
 def _turning_points(plan: Plan) -> Iterator[str]:

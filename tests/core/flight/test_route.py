@@ -171,7 +171,12 @@ def test_data_that_end_before_arrival_leave_a_gap_that_says_why() -> None:
     short = build(flight(START, east(400.0)), good_fields(fields, forecast_to_h=3.0))
     assert whole.gap_min == 0
     assert short.stretches[-1].state == "gap"
-    assert "weather" in why_gap(short, short.stretches[-1])
+    reason = why_gap(short, short.stretches[-1])
+    assert "weather" in reason.why
+    assert reason.closest is not None
+    assert reason.closest.verdict == "unknown"
+    index = short.situation.airfields.index(reason.closest.airfield)
+    assert reason.closest.reasons == entry_at(short, index, reason.minute).reasons
 
 
 def test_a_minute_in_sight_is_no_gap_and_unknown_is() -> None:
