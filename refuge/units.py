@@ -1,4 +1,6 @@
-"""Conversions between trade units and SI, each exact by definition or named with its source."""
+"""Conversions between trade units and SI, each exact by definition or named with its source; how they are written."""
+
+from fractions import Fraction
 
 M_PER_NM = 1852.0
 """International nautical mile, exact (International Hydrographic Conference, Monaco 1929)."""
@@ -47,3 +49,16 @@ def hpa_from_inhg(x_inhg: float) -> float:
 def c_from_f(x_f: float) -> float:
     """Return degrees Celsius from degrees Fahrenheit, exact by definition."""
     return (x_f - 32.0) * 5.0 / 9.0
+
+
+def miles(sm: float) -> str:
+    """Return miles as the trade writes them: ``1/4``, ``2 1/2``, ``10``; else to one place (``6.2``)."""
+    whole, rest = divmod(Fraction(sm).limit_denominator(16), 1)
+    if abs(float(whole + rest) - sm) > 1e-6:
+        return f"{sm:.1f}" if sm >= 0.1 else f"{sm:.2f}"
+    return " ".join(part for part in (str(whole) if whole or not rest else "", str(rest) if rest else "") if part)
+
+
+def celsius(x_c: float) -> str:
+    """Return a temperature as it is written, to a tenth where it is no whole number: ``-5``, ``7.9``."""
+    return f"{round(x_c, 1) + 0.0:g}"

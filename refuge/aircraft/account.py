@@ -11,6 +11,7 @@ from refuge.aircraft.faults import upstream
 from refuge.aircraft.parts import STORED, Capacity, Duration, Function, Source
 from refuge.aircraft.power import Run
 from refuge.aircraft.timeline import INFORMATION, information_min
+from refuge.units import celsius
 
 HORIZON_MIN = 120.0
 """Planning looks no further: method.md 2."""
@@ -60,7 +61,7 @@ def assumptions(
         )
     cold_c = temperature_c(state)
     if cold_c is not None:
-        yield f"batteries at {cold_c:g} C, the colder of what is given; no warming in flight is counted"
+        yield f"batteries at {celsius(cold_c)} C, the colder of what is given; no warming in flight is counted"
     for source in _stored_in_use(run):
         warmed_c, warming = box_c(source, state), source.warming
         if warming is not None and warmed_c is not None and warmed_c != cold_c:

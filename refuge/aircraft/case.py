@@ -204,21 +204,24 @@ def check(aircraft: Aircraft, state: FlightState) -> None:
     InputError
         With what to do about it.
     """
-    for name, value in (
-        ("fuel_min", state.fuel_min),
-        ("shed_min", state.shed_min),
-        ("flown_min", state.flown_min),
+    for option, value in (
+        ("--fuel-min", state.fuel_min),
+        ("--shed-min", state.shed_min),
+        ("--flown", state.flown_min),
     ):
         if value is not None and not 0 <= value < math.inf:
-            raise InputError(f"{name} must be 0 or more, not {value}", remedy="give minutes")
-    for name, value in (("oat_c", state.oat_c), ("soak_c", state.soak_c)):
+            raise InputError(f"{value:g} min cannot be", where=option, remedy="give 0 or more minutes")
+    for option, value in (("--oat", state.oat_c), ("--soak", state.soak_c)):
         if value is not None and not -90 <= value <= 60:  # the records of Earth, rounded outward
-            raise InputError(f"{name} {value:g} C is no temperature of the air", remedy="give degrees Celsius")
+            raise InputError(
+                f"{value:g} C is no temperature of the air", where=option, remedy="give degrees Celsius"
+            )
     network = aircraft.network
     strange = sorted(state.not_shed - {"all"} - network.shed_loads())
     if strange:
         raise InputError(
-            f"not shed: {' and '.join(strange)} is nothing that {aircraft.id} sheds",
+            f"{' and '.join(strange)} is nothing that {aircraft.id} sheds",
+            where="--not-shed",
             remedy="name a load of its shed list, or all",
         )
     _check_failure(aircraft, state)

@@ -6,6 +6,7 @@ from datetime import date
 from itertools import pairwise
 
 from refuge.aircraft.parts import Source
+from refuge.units import celsius
 
 LEAD_ACID = ((-29.0, 0.20), (-18.0, 0.40), (0.0, 0.75), (20.0, 1.0))
 """Share of capacity by temperature in C: TM 10-6140-200-14 for 0 and -18 C, TM 5-4210-230 (cranking)
@@ -75,7 +76,7 @@ def _for_temperature(source: Source, temperature_c: float | None) -> Derating:
     else:
         factor = min(share_at(LEAD_ACID, temperature_c), share_at(LITHIUM, temperature_c))
         kind = "the worse of the known kinds"
-    note = f"{factor * 100:.0f} % at {temperature_c:g} C ({kind})"
+    note = f"{factor * 100:.0f} % at {celsius(temperature_c)} C ({kind})"
     if source.chemistry in {"lead-acid", "lithium"}:
         return Derating(factor=factor, notes=(note,))
     doubt = "how it bears cold is not known: its `chemistry` is not stated or has no table"

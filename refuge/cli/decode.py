@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from refuge.errors import InputError
+from refuge.units import miles
 from refuge.weather.category import category
 from refuge.weather.conditions import Conditions
 from refuge.weather.guidance import Guidance, decode_guidance
@@ -25,11 +26,12 @@ from refuge.weather.sky import (
     UnknownCeiling,
     Visibility,
 )
-from refuge.weather.split import decode_any, split_reports
+from refuge.weather.split import begins_report, decode_any, split_reports
 from refuge.weather.wind import UnknownWind, Wind
 from refuge.zulu import aware_utc, parse_instant
 
 Decoded = Observation | Forecast | Guidance | Unreadable
+_STDIN = "standard input"
 _BOUND_WORDS = {Bound.EXACTLY: "", Bound.AT_LEAST: "at least ", Bound.LESS_THAN: "less than "}
 
 
@@ -42,7 +44,7 @@ def decode(file: str, received: str | None, as_json: bool) -> None:
 
     Guidance is LAMP (LAV, LEV) and the National Blend of Models (NBH, NBS), hour by hour.
     Days and times inside the reports are taken nearest to when they were received. What could not
-    be read is named, and counts as unknown.
+    be read is named, and counts as unknown. Exit 2 if the text holds no report at all.
     """
     text, file_time = _read(file)
     received_at = file_time if received is None else parse_instant(received)
@@ -53,11 +55,13 @@ def decode(file: str, received: str | None, as_json: bool) -> None:
             for value in decoded
         ]
         click.echo(json.dumps(records, indent=2, ensure_ascii=False, allow_nan=False))
-        return
-    if not decoded:
-        click.echo("no report found", err=True)
-        return
-    click.echo("\n\n".join(_in_words(value) for value in decoded))
+    elif decoded:
+        click.echo("\n\n".join(_in_words(value) for value in decoded))
+    if all(isinstance(value, Unreadable) and not begins_report(value.raw) for value in decoded):
+        raise InputError(
+            "no report found", where=_STDIN if file == "-" else file,
+            remedy="a report begins with a station and day, hour and minute, such as KXYZ 101553Z",
+        )  # fmt: skip
 
 
 def _decoded(text: str, received_at: datetime) -> list[Decoded]:
@@ -153,7 +157,7 @@ def _hour(hour: GuidanceHour) -> str:
             f" visibility {_visibility(hour.visibility_if_wet)}"
         )
     parts += [f"{percent}% of a ceiling below {limit:,.0f} ft" for limit, percent in hour.ceiling_chances]
-    parts += [f"{percent}% of a visibility below {limit:g} SM" for limit, percent in hour.visibility_chances]
+    parts += [f"{percent}% of a visibility below {miles(limit)} SM" for limit, percent in hour.visibility_chances]
     return f"{_instant(hour.at)} {category(hour.ceiling, hour.visibility).value}: {', '.join(parts)}"
 
 
@@ -204,8 +208,8 @@ def _ceiling(ceiling: Ceiling) -> str:
 
 def _visibility(visibility: Visibility) -> str:
     if isinstance(visibility, KnownVisibility):
-        return f"{_BOUND_WORDS[visibility.bound]}{visibility.sm:.4g} SM"
-    at_best = "" if visibility.at_best_sm is None else f", {visibility.at_best_sm:.4g} SM at best"
+        return f"{_BOUND_WORDS[visibility.bound]}{miles(visibility.sm)} SM"
+    at_best = "" if visibility.at_best_sm is None else f", {miles(visibility.at_best_sm)} SM at best"
     return f"unknown ({visibility.reason}{at_best})"
 
 

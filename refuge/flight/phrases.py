@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator
 from datetime import UTC, datetime
-from fractions import Fraction
 
 from refuge.flight.state_arrays import is_violent, judge_one
 from refuge.flight.verdict import MEETS, MISSES
+from refuge.units import miles
 from refuge.weather.conditions import Conditions
 from refuge.weather.sky import (
     Bound,
@@ -48,14 +48,6 @@ def visibility_phrase(visibility: Visibility) -> str:
             return f"visibility unknown ({reason})"
         case UnknownVisibility(at_best_sm=best, reason=reason):
             return f"visibility unknown, {miles(best or 0.0)} SM at best ({reason})"
-
-
-def miles(sm: float) -> str:
-    """Return miles as the trade writes them: ``1/4``, ``2 1/2``, ``10``; else to one place (``6.2``)."""
-    whole, rest = divmod(Fraction(sm).limit_denominator(16), 1)
-    if abs(float(whole + rest) - sm) > 1e-6:
-        return f"{sm:.1f}"
-    return " ".join(part for part in (str(whole) if whole or not rest else "", str(rest) if rest else "") if part)
 
 
 def wind_phrase(wind: Wind) -> str:

@@ -17,10 +17,11 @@ from refuge.flight.evidence import (
     Judged,
     Pairs,
 )
-from refuge.flight.phrases import ceiling_phrase, clock, miles, shortcomings, visibility_phrase
+from refuge.flight.phrases import ceiling_phrase, clock, shortcomings, visibility_phrase
 from refuge.flight.shortlist import Shortlist
 from refuge.flight.state_arrays import States
 from refuge.flight.verdict import MEETS, MISSES, UNKNOWN
+from refuge.units import miles
 
 MOST_SHOWN = 3
 

@@ -78,6 +78,11 @@ def decode_any(
     return decode_observation(raw, received_at=received_at, second_opinion=second_opinion)
 
 
+def begins_report(raw: str) -> bool:
+    """Return whether a text begins as a report does: a keyword, a station with a time, or a block of guidance."""
+    return bool(_STARTS.match(raw) or _KEYWORD.match(raw) or "GUIDANCE" in raw.partition("\n")[0])
+
+
 def is_forecast(raw: str) -> bool:
     """Return whether the text of one report is a TAF."""
     first = raw[:40].upper().split()[:1]

@@ -19,3 +19,20 @@ from refuge import units
 )
 def test_conversions(value: float, expected: float) -> None:
     assert value == pytest.approx(expected, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("sm", "written"),
+    # Fractions of a mile as in METAR (common practice, no source); 10,000 m are 6.2137 miles, 50 m 0.031
+    [(0.0, "0"), (0.0625, "1/16"), (0.125, "1/8"), (2.5, "2 1/2"), (10.0, "10"), (6.2137, "6.2"), (0.031, "0.03")],
+)
+def test_miles_are_written_in_the_trades_fractions(sm: float, written: str) -> None:
+    assert units.miles(sm) == written
+
+
+@pytest.mark.parametrize(
+    ("x_c", "written"), [(-5.0, "-5"), (7.94269, "7.9"), (-17.7197, "-17.7"), (-0.04, "0"), (15.5, "15.5")]
+)
+def test_temperatures_are_written_to_a_tenth(x_c: float, written: str) -> None:
+    """The rounding of a reader: half a tenth at most (arithmetic)."""
+    assert units.celsius(x_c) == written

@@ -62,14 +62,14 @@ def test_the_whole_text(capsys: pytest.CaptureFixture[str], reports: str) -> Non
           KXXX is closed
 
         EAAA  METAR 2022-10-10 15:50Z  VFR
-          ceiling none below 5,000 ft (CAVOK), visibility at least 6.214 SM, wind variable/2 kt
+          ceiling none below 5,000 ft (CAVOK), visibility at least 6.2 SM, wind variable/2 kt
           no significant change expected for two hours
 
         KDDD  METAR 2022-10-10 15:53Z  NIL: no report was made
 
         EGGG  TAF issued 2022-10-10 11:00Z, valid 2022-10-10 12:00Z to 2022-10-11 12:00Z  amended
-          BASE 2022-10-10 12:00Z to 2022-10-11 06:00Z: visibility 0.5 SM, ceiling unknown (sky hidden, vertical visibility not measured (VV///)), wind calm, weather FG
-          TEMPO 30% 2022-10-10 14:00Z to 2022-10-10 18:00Z: visibility less than 0.25 SM, NOT READ BKN01
+          BASE 2022-10-10 12:00Z to 2022-10-11 06:00Z: visibility 1/2 SM, ceiling unknown (sky hidden, vertical visibility not measured (VV///)), wind calm, weather FG
+          TEMPO 30% 2022-10-10 14:00Z to 2022-10-10 18:00Z: visibility less than 1/4 SM, NOT READ BKN01
           BECMG 2022-10-10 20:00Z to 2022-10-10 22:00Z: weather ends
           FM 2022-10-11 06:00Z to 2022-10-11 12:00Z: visibility at least 6 SM, ceiling none (SKC), wind 270/10 kt gusting 20
           amendments are not scheduled
@@ -127,8 +127,26 @@ def test_standard_input(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.
 def test_no_report(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     path = tmp_path / "empty.txt"
     path.write_text("SAUS70 KWBC 101600\n", encoding="utf-8")
-    assert run(capsys, str(path), "--json") == (0, "[]\n", "")
-    assert run(capsys, str(path)) == (0, "", "no report found\n")
+    code, out, err = run(capsys, str(path), "--json")
+    assert (code, out) == (2, "[]\n")
+    assert f"{path}: no report found" in err
+    assert run(capsys, str(path))[:2] == (2, "")
+
+
+def test_what_holds_no_report_is_shown_and_refused(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """A name, a letter: nothing in them is a station with a time. One report among them is an answer."""
+    path = tmp_path / "letter.txt"
+    path.write_text("Dear pilot,\nthe weather is fine.\n", encoding="utf-8")
+    code, out, err = run(capsys, str(path), *RECEIVED)
+    assert code == 2
+    assert "NOT READ" in out
+    assert "no report found" in err
+    with path.open("a", encoding="utf-8") as file:
+        file.write("\nKAAA 101553Z 18010KT 1/8SM FG VV001\n")
+    code, out, err = run(capsys, str(path), *RECEIVED)
+    assert (code, err) == (0, "")
+    assert "NOT READ" in out
+    assert "visibility 1/8 SM" in out
 
 
 @pytest.mark.parametrize(

@@ -93,7 +93,7 @@ def test_decode_in_words(run: Run, tmp_path: Path) -> None:
     assert out.splitlines() == [
         "XAAA  NBH V5.0 of 2028-02-28 22:00Z",
         f"  2028-02-28 23:00Z MVFR: ceiling 2,700 ft, visibility 10 SM, {calm}, 2% of a ceiling below 1,000 ft",
-        f"  2028-02-29 00:00Z IFR: ceiling none below 12,000 ft (CIG -88), visibility 2.5 SM, {calm}{unlikely}",
+        f"  2028-02-29 00:00Z IFR: ceiling none below 12,000 ft (CIG -88), visibility 2 1/2 SM, {calm}{unlikely}",
         "",
         "XBBB  NBH V5.0 of 2028-02-28 22:00Z",
         # UNKNOWN: one element is, and the other alone makes it no LIFR (interface.md, Elements)
