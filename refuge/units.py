@@ -1,4 +1,4 @@
-"""Conversions between trade units and SI, each exact by definition or named with its source; how they are written."""
+"""Conversions between trade units and SI, each exact by definition or named with its source; numbers in words."""
 
 from fractions import Fraction
 
