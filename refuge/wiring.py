@@ -57,10 +57,17 @@ def load_parties(
     InputError
         If there is no such file or id, or what it holds cannot be used.
     """
-    return (
-        _party("aircraft", aircraft, store, kept=kept, load=load_aircraft, parse=parse_aircraft),
-        _party("minimums", minimums, store, kept=kept, load=load_minimums, parse=parse_minimums),
-    )
+    return named_aircraft(aircraft, store, kept), named_minimums(minimums, store, kept)
+
+
+def named_aircraft(name: str, store: str | None, kept: Kept) -> Aircraft:
+    """Return the aircraft that a file or an id names; see `load_parties`."""
+    return _party("aircraft", name, store, kept=kept, load=load_aircraft, parse=parse_aircraft)
+
+
+def named_minimums(name: str, store: str | None, kept: Kept) -> Minimums:
+    """Return the minimums that a file or an id names; see `load_parties`."""
+    return _party("minimums", name, store, kept=kept, load=load_minimums, parse=parse_minimums)
 
 
 def _party(
@@ -103,10 +110,15 @@ class Parties:
         InputError
             If there is none of an id, or it cannot be used.
         """
-        return (
-            _usable("aircraft", self.aircraft, self.unusable_aircraft, aircraft),
-            _usable("minimums", self.minimums, self.unusable_minimums, minimums),
-        )
+        return self.aircraft_of(aircraft), self.minimums_of(minimums)
+
+    def aircraft_of(self, name: str) -> Aircraft:
+        """Return the aircraft of an id; see `pair`."""
+        return _usable("aircraft", self.aircraft, self.unusable_aircraft, name)
+
+    def minimums_of(self, name: str) -> Minimums:
+        """Return the minimums of an id; see `pair`."""
+        return _usable("minimums", self.minimums, self.unusable_minimums, name)
 
 
 def _usable(kind: DocumentKind, known: Mapping[str, _Party], unusable: Mapping[str, str], name: str) -> _Party:

@@ -21,24 +21,14 @@ def brief(ctx: click.Context, /, roster: Path, as_json: bool, now: str | None, s
     handheld. Exit 0 if every flight is within the gap budget, 1 if one is not, 2 if a row cannot be used, 3 if
     data are missing.
     """
-    from functools import partial
-
-    from refuge.brief import brief as brief_of
+    from refuge.brief import brief_in_store
     from refuge.files.roster import load_roster
     from refuge.render.brief import brief_json, brief_text
     from refuge.render.find_json import json_line
-    from refuge.store.engine import reading
     from refuge.store.opening import existing_store
-    from refuge.wiring import load_parties
-    from refuge.world import World, read_world
 
     at, rows = instant_or_now(now), load_roster(roster)
-    with existing_store(store) as engine, reading(engine) as conn:
-        world: World = read_world(conn, at)
-
-    def kept(kind: str, name: str) -> str | None:
-        return world.documents[kind].get(name)
-
-    found = brief_of(rows, world, now=at, parties=partial(load_parties, store=store, kept=kept))
+    with existing_store(store) as engine:
+        found = brief_in_store(rows, engine, store, now=at)
     click.echo(json_line(brief_json(found)) if as_json else brief_text(found), nl=False)
     ctx.exit(2 if found.bad else 0 if all(line.plan.within_budget for line in found.lines) else 1)

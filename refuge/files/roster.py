@@ -10,9 +10,11 @@ from refuge.errors import InputError
 from refuge.flight.briefing import BadRow
 
 REQUIRED = ("flight", "from", "to", "departs", "aircraft", "minimums")
-OPTIONAL = ("via", "altitude_ft", "lowest_safe_ft", "wind", "oat_c", "soak_c", "fuel_min", "margin_min", "failure")
+NUMBERS = ("altitude_ft", "lowest_safe_ft", "oat_c", "soak_c", "fuel_min", "margin_min")
+OPTIONAL = ("via", "wind", "failure", *NUMBERS)
 FLAGS = ("torch", "handheld")
 REMEDY = f"columns {', '.join(REQUIRED)}; and, where wanted, {', '.join((*OPTIONAL, *FLAGS))}"
+_OTHER_MARKS = {";": "semicolons", "\t": "tabs", "|": "upright strokes"}
 _YES, _NO = {"yes", "true", "1", "x"}, {"", "no", "false", "0"}
 
 
@@ -27,8 +29,14 @@ class RosterRow:
     @property
     def places(self) -> tuple[str, ...]:
         """Return the places of the way in order; those between are parted by semicolons."""
+        return tuple(place for _, place in self.named_places)
+
+    @property
+    def named_places(self) -> tuple[tuple[str, str], ...]:
+        """Return the same, each with the column that it stands in."""
         via = (place.strip() for place in self.cells["via"].split(";"))
-        return (self.cells["from"], *(place for place in via if place), self.cells["to"])
+        between = (("via", place) for place in via if place)
+        return ("from", self.cells["from"]), *between, ("to", self.cells["to"])
 
     def number(self, column: str) -> float | None:
         """Return the number of a cell, ``None`` where it is empty.
@@ -44,7 +52,7 @@ class RosterRow:
         try:
             return float(text)
         except ValueError as exc:
-            raise InputError(f"{column}: {text!r} is no number", remedy="write a plain number") from exc
+            raise InputError(f"{text!r} is no number", where=column, remedy="write a plain number") from exc
 
     def flag(self, column: str) -> bool:
         """Return whether a cell says yes.
@@ -56,7 +64,7 @@ class RosterRow:
         """
         text = self.cells[column].lower()
         if text not in _YES | _NO:
-            raise InputError(f"{column}: {text!r} is neither yes nor no", remedy="write yes or no")
+            raise InputError(f"{text!r} is neither yes nor no", where=column, remedy="write yes or no")
         return text in _YES
 
 
@@ -92,28 +100,44 @@ def parse_roster(text: str, where: str) -> Iterator[RosterRow | BadRow]:
 def _rows(reader: "csv.DictReader[str]", where: str) -> Iterator[RosterRow | BadRow]:
     columns = [name.strip() for name in reader.fieldnames or ()]
     reader.fieldnames = columns
-    missing = [name for name in REQUIRED if name not in columns]
-    unknown = [name for name in columns if name not in {*REQUIRED, *OPTIONAL, *FLAGS}]
-    twice = [name for name in (*REQUIRED, *OPTIONAL, *FLAGS) if columns.count(name) > 1]
-    if missing or unknown or twice:
-        faults = [
-            *(f"no column {name}" for name in missing),
-            *(f"unknown column {name!r}" for name in unknown),
-            *(f"column {name} is there twice" for name in twice),
-        ]
-        raise InputError("; ".join(faults), where=where, remedy=REMEDY)
+    _check_heading(columns, where)
+    seen: dict[tuple[str, ...], int] = {}
     for raw in reader:
         if not any(raw.values()):
             continue
-        yield _row(raw, reader.line_num)
+        row = _row(raw, reader.line_num)
+        if isinstance(row, RosterRow):
+            first = seen.setdefault(tuple(row.cells.values()), row.line)
+            if first != row.line:
+                row = BadRow(
+                    line=row.line, flight=row.cells["flight"], reason=f"the same as line {first}: left out"
+                )
+        yield row
+
+
+def _check_heading(columns: list[str], where: str) -> None:
+    missing = [name for name in REQUIRED if name not in columns]
+    unknown = [name for name in columns if name not in {*REQUIRED, *OPTIONAL, *FLAGS}]
+    twice = [name for name in (*REQUIRED, *OPTIONAL, *FLAGS) if columns.count(name) > 1]
+    faults = [
+        *(f"no column {name}" for name in missing),
+        *(f"unknown column {name!r}" for name in unknown),
+        *(f"column {name} is there twice" for name in twice),
+    ]
+    for mark, said in _OTHER_MARKS.items():
+        if missing and len(columns) < len(REQUIRED) and any(mark in name for name in columns):
+            faults = [f"columns are separated by commas: this file seems to use {said}"]
+    if faults:
+        raise InputError("; ".join(faults), where=where, remedy=REMEDY)
 
 
 def _row(raw: Mapping[str, str | list[str] | None], line: int) -> RosterRow | BadRow:
     flight = str(raw.get("flight") or "").strip()
-    if "" in raw or None in raw.values():
-        return BadRow(line=line, flight=flight, reason="it has not as many cells as the heading")
     cells = {name: str(raw.get(name) or "").strip() for name in (*REQUIRED, *OPTIONAL, *FLAGS)}
     empty = [name for name in REQUIRED if not cells[name]]
+    faults = ["it has not as many cells as the heading"] if "" in raw or None in raw.values() else []
     if empty:
-        return BadRow(line=line, flight=flight, reason=f"nothing stands under {', '.join(empty)}")
-    return RosterRow(line=line, cells=cells, aircraft=tuple(cells["aircraft"].split()))
+        faults.append(f"nothing stands under {', '.join(empty)}")
+    if faults:
+        return BadRow(line=line, flight=flight, reason="; ".join(faults))
+    return RosterRow(line=line, cells=cells, aircraft=tuple(dict.fromkeys(cells["aircraft"].split())))

@@ -100,6 +100,7 @@ class BriefLine(BaseModel):
     route: list[str]
     departs: str
     aircraft: str
+    aircraft_id: str
     endurance_min: float | None
     dependable: bool
     total_min: float
@@ -112,17 +113,20 @@ class BriefLine(BaseModel):
 
 
 class BadRosterRow(BaseModel):
-    """A row of a roster that cannot be used, and why."""
+    """A row of a roster that cannot be used, and why; ``past``: only because the flight has begun."""
 
     line: int
     flight: str
     reason: str
+    past: bool
 
 
 class BriefBody(BaseModel):
     """What `refuge brief --json` prints: what wants a second look first."""
 
+    as_of: str
     data_as_of: str | None
+    warnings: list[str]
     lines: list[BriefLine]
     bad_rows: list[BadRosterRow]
     caution: str

@@ -133,7 +133,8 @@ def _briefed(roster: str, held: Held, world: World) -> Made:
             remedy=f"send {MOST_ROSTER_ROWS} rows with {MOST_ROSTER_FLIGHTS} flights at most",
         )  # fmt: skip
     fit = [part for row in rows for part in _fit(row, world)]
-    found = brief(fit, world, now=world.read_at, parties=held.parties.pair)
+    known = held.parties
+    found = brief(fit, world, now=world.read_at, aircraft_of=known.aircraft_of, minimums_of=known.minimums_of)
     text = json_line(brief_json(found))
     return Made(body=text, covers=text)
 
