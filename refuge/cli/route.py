@@ -62,7 +62,7 @@ def route(ctx: click.Context, /, places: tuple[str, ...], from_position: str | N
     """For every minute of a flight: where to go if the supply fails then, and the gaps without a refuge.
 
     Places are identifiers or positions. Exit 0 if there is a refuge at some minute, 1 if at none, 2 for bad
-    input, 3 if data are missing.
+    input, 3 if data are missing, or so old (3 hours) that there can be no refuge.
     """
     way = places if from_position is None else (from_position, *places)
     asked = Asked(at=way[0] if way else "", places=way, airborne=from_position is not None, **options)
@@ -70,7 +70,10 @@ def route(ctx: click.Context, /, places: tuple[str, ...], from_position: str | N
     if asked.picture is not None:
         _draw(asked.picture, plan)
     click.echo(_answer(asked, plan, others), nl=False)
-    ctx.exit(0 if any(plan.ranked) else 1)
+    from refuge.flight.alerts import is_old
+
+    old = is_old(plan.situation.data_as_of, plan.asked.question.now)
+    ctx.exit(0 if any(plan.ranked) else 3 if old else 1)
 
 
 def plan_of(asked: Asked, now: "datetime") -> "tuple[Plan, Alternatives | None]":

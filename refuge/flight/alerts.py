@@ -10,6 +10,8 @@ from refuge.flight.decide import cruise_temperature_c
 OLD_AFTER = timedelta(hours=3)
 """Bulletins older than this say nothing of now: no report is fresh, and forecasts have been renewed since."""
 
+OLD_SAID = "WARNING: the data are old: nothing is known of the weather now"
+
 
 def flight_warnings(basis: Basis) -> Iterator[str]:
     """Yield the warnings of one question, the same for every airfield."""
@@ -22,7 +24,7 @@ def flight_warnings(basis: Basis) -> Iterator[str]:
             " cloud, and the aircraft is not approved for it"
         )
     if is_old(basis.situation.data_as_of, question.now):
-        yield "WARNING: the data are old: nothing is known of the weather now"
+        yield OLD_SAID
     yield from basis.winds.warnings
 
 

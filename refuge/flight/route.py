@@ -131,6 +131,16 @@ class Plan:
         """Return whether the gaps stay within the gap budget."""
         return self.gap_min <= GAP_BUDGET_MIN
 
+    def independent(self, minute: int) -> int | None:
+        """Return the first pair of a minute that shares no station with the best; ``None`` if there is none."""
+        rests, pairs = self.meeting.evidence, self.ranked[minute]
+        return next((pair for pair in pairs[1:] if rests[pair].isdisjoint(rests[pairs[0]])), None)
+
+    def second_independent(self, minute: int) -> bool | None:
+        """Return whether the second refuge of a minute is the independent one; ``None`` without a second."""
+        pairs = self.ranked[minute]
+        return pairs[1] == self.independent(minute) if len(pairs) > 1 else None
+
     def instant(self, minute: float) -> datetime:
         """Return the time of a minute of the flight."""
         return self.asked.departs + timedelta(minutes=minute)

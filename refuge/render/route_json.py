@@ -101,8 +101,10 @@ def route_question_json(asked: RouteQuestion) -> dict[str, Any]:
 
 
 def shown(plan: Plan) -> Iterator[tuple[int, int]]:
-    """Yield the refuges that are best or second somewhere, in the order of the flight, with nearest minute."""
+    """Yield the refuges that a minute names, in the order of the flight, each with its nearest minute."""
     wanted = {int(plan.meeting.field[pair]) for pairs in plan.ranked for pair in pairs[:2]}
+    apart = (plan.independent(minute) for minute in range(len(plan.ranked)))
+    wanted |= {int(plan.meeting.field[pair]) for pair in apart if pair is not None}
     for chance in plan.chances:
         if chance.field in wanted:
             yield chance.field, chance.nearest_min
@@ -110,12 +112,15 @@ def shown(plan: Plan) -> Iterator[tuple[int, int]]:
 
 def _minute_json(plan: Plan, minute: int) -> dict[str, Any]:
     pairs = plan.ranked[minute]
+    apart = plan.independent(minute)
     return {
         "t": iso(plan.instant(minute)),
         "lat": round(float(plan.lat_deg[minute]), 5),
         "lon": round(float(plan.lon_deg[minute]), 5),
         "best": _pair_json(plan, pairs[0]) if pairs else None,
         "second": _pair_json(plan, pairs[1]) if len(pairs) > 1 else None,
+        "second_independent": plan.second_independent(minute),
+        "independent": None if apart is None else _pair_json(plan, apart),
         "ways": int(plan.ways[minute]),
         "visual": bool(plan.visual[minute]),
     }
@@ -152,7 +157,13 @@ def _stretch_json(plan: Plan, stretch: Stretch) -> dict[str, Any]:
         "state": stretch.state,
         "refuge": None if stretch.field is None else plan.field(stretch.field).id,
         "least_spare_min": _number(stretch.least_spare_min),
+        "second_independent": None if stretch.field is None else _always_second(plan, stretch),
     }
+
+
+def _always_second(plan: Plan, stretch: Stretch) -> bool:
+    """Return whether the second refuge of every minute of a stretch rests on other evidence than the best."""
+    return all(plan.second_independent(minute) for minute in range(stretch.from_min, stretch.to_min))
 
 
 def _gap_json(plan: Plan, gap: Stretch) -> dict[str, Any]:

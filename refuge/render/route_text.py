@@ -1,11 +1,14 @@
 """A plan of a flight as a page of text."""
 
+import math
 import textwrap
 from collections.abc import Iterable, Iterator
 
+from refuge.flight.alerts import OLD_SAID, is_old
 from refuge.flight.caution import CAUTION
+from refuge.flight.phrases import clock
 from refuge.flight.route import Plan, Stretch, why_gap
-from refuge.render.find_text import SIGNS
+from refuge.render.find_text import SIGNS, age
 from refuge.render.route_json import route_assumptions, route_summary
 
 WIDTH = 100
@@ -24,6 +27,7 @@ def _lines(plan: Plan, ways: Iterable[str]) -> Iterator[str]:
         f"{way}, {asked.departs:%d %b %H:%MZ}, {plan.track.total_min:.0f} min, {plan.track.distance_nm:.0f} NM at"
         f" {question.altitude_ft:,.0f} ft in {question.aircraft.id}; failure: {question.failure}"
     )
+    yield from _basis(plan)
     yield from textwrap.wrap(route_summary(plan), WIDTH)
     yield ""
     yield "  from    to      min  best refuge if it fails then          least spare  second"
@@ -43,6 +47,28 @@ def _lines(plan: Plan, ways: Iterable[str]) -> Iterator[str]:
     yield from textwrap.wrap(CAUTION, WIDTH)
 
 
+def _basis(plan: Plan) -> Iterator[str]:
+    """Yield how long the instruments last, counted from when and with what taken off, and how old the data are."""
+    asked, question, found = plan.asked, plan.asked.question, plan.endurance
+    if found.information_min is None:
+        yield from textwrap.wrap(f"Instruments: UNKNOWN how long they last - {found.limited_why}", WIDTH)
+    else:
+        shortest = " where it is shortest" if len(asked.blocks) > 1 else ""
+        doubt = "" if found.dependable else "; NOT DEPENDABLE"
+        text = (
+            f"Instruments last {math.floor(found.information_min)} min from the failure ({found.limited_by})"
+            f"{shortest}; less {found.recognition_min:.0f} to notice and {question.margin_min:.0f} in hand{doubt}"
+        )
+        yield from textwrap.wrap(text, WIDTH)
+    as_of = plan.situation.data_as_of
+    if as_of is None:
+        yield "No bulletin at all is known as of then"
+        return
+    yield f"Newest bulletin received {clock(as_of)}, {age(as_of, question.now)} before"
+    if is_old(as_of, question.now):
+        yield OLD_SAID
+
+
 def _stretch(plan: Plan, stretch: Stretch) -> str:
     start, end = plan.instant(stretch.from_min), plan.instant(stretch.to_min)
     minutes = stretch.to_min - stretch.from_min
@@ -51,17 +77,33 @@ def _stretch(plan: Plan, stretch: Stretch) -> str:
         return f"{head}  {'in visual conditions, no refuge' if stretch.state == 'visual' else 'no refuge'}"
     field = plan.field(stretch.field)
     name = textwrap.shorten(f"{field.id} {field.name}", 36, placeholder="..")
-    spare = "-" if stretch.least_spare_min is None else f"{stretch.least_spare_min:.0f} min"
+    spare = "-" if stretch.least_spare_min is None else f"{math.floor(stretch.least_spare_min)} min"
     return f"{head}  {name:<36}  {spare:>11}  {_seconds(plan, stretch)}".rstrip()
 
 
 def _seconds(plan: Plan, stretch: Stretch) -> str:
-    """Return the refuges that are second in a stretch; a minute without one is named."""
+    """Return the refuges that are second in a stretch; a minute without one, or on the same evidence, is named."""
     names = dict.fromkeys(
-        plan.field(int(plan.meeting.field[pairs[1]])).id if len(pairs) > 1 else "none"
-        for pairs in plan.ranked[stretch.from_min : stretch.to_min]
+        name for minute in range(stretch.from_min, stretch.to_min) for name in _second(plan, minute)
     )
     return ", ".join(names)
+
+
+def _second(plan: Plan, minute: int) -> Iterator[str]:
+    """Yield the second refuge of a minute, and the first that rests on other evidence where the second does not."""
+    pairs = plan.ranked[minute]
+    if len(pairs) < 2:
+        yield "none"
+        return
+    apart = plan.independent(minute)
+    if apart != pairs[1]:
+        yield f"{_name(plan, pairs[1])} (same evidence)"
+    if apart is not None:
+        yield _name(plan, apart)
+
+
+def _name(plan: Plan, pair: int) -> str:
+    return plan.field(int(plan.meeting.field[pair])).id
 
 
 def _gaps(plan: Plan) -> Iterator[str]:
@@ -103,5 +145,5 @@ def _turning_points(plan: Plan) -> Iterator[str]:
         until = (
             "to the end" if chance.last_min == plan.track.minutes[-1] else f"{plan.instant(chance.last_min):%H:%MZ}"
         )
-        spare = f"{chance.spare_at_last_min:.0f} min to spare"
+        spare = f"{math.floor(chance.spare_at_last_min)} min to spare"
         yield f"  {plan.field(chance.field).id}: {until}, {lat:.2f}, {lon:.2f}, {spare}"

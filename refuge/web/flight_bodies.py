@@ -24,6 +24,8 @@ class Minute(BaseModel):
     lon: float
     best: Said | None
     second: Said | None
+    second_independent: bool | None = Field(description="Whether the second rests on other evidence than the best.")
+    independent: Said | None = Field(description="The first refuge that rests on other evidence than the best.")
     ways: int = Field(ge=0)
     visual: bool
 

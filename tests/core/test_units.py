@@ -21,11 +21,14 @@ def test_conversions(value: float, expected: float) -> None:
     assert value == pytest.approx(expected, rel=1e-5)
 
 
+# reportable values: AIM 7-1-16 (reference.md 2.1); 50 m are 0.031 miles
 @pytest.mark.parametrize(
     ("sm", "written"),
-    # Fractions of a mile as in METAR (common practice, no source); 10,000 m are 6.2137 miles, 50 m 0.031
-    [(0.0, "0"), (0.0625, "1/16"), (0.125, "1/8"), (2.5, "2 1/2"), (10.0, "10"), (6.2137, "6.2"), (0.031, "0.03")],
-)
+    [
+        (0.0, "0"), (1 / 16, "1/16"), (0.125, "1/8"), (0.25, "1/4"), (1.0, "1"), (1.75, "1 3/4"), (2.5, "2 1/2"),
+        (10.0, "10"), (6.2137, "6.2"), (0.031, "0.03"),
+    ],
+)  # fmt: skip
 def test_miles_are_written_in_the_trades_fractions(sm: float, written: str) -> None:
     assert units.miles(sm) == written
 

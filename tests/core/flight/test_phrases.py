@@ -5,7 +5,6 @@ import pytest
 from refuge.flight.phrases import (
     ceiling_phrase,
     clock,
-    miles,
     misses_weather,
     shortcomings,
     visibility_phrase,
@@ -54,15 +53,6 @@ def test_ceilings(ceiling: Ceiling, words: str) -> None:
 )
 def test_visibilities(visibility: Visibility, words: str) -> None:
     assert visibility_phrase(visibility) == words
-
-
-# reportable values: AIM 7-1-16 (reference.md 2.1)
-@pytest.mark.parametrize(
-    ("sm", "words"),
-    [(0.0, "0"), (1 / 16, "1/16"), (0.25, "1/4"), (1.0, "1"), (1.75, "1 3/4"), (10.0, "10"), (6.2137, "6.2")],
-)
-def test_miles(sm: float, words: str) -> None:
-    assert miles(sm) == words
 
 
 @pytest.mark.parametrize(

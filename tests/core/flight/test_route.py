@@ -201,6 +201,19 @@ def test_refuges_that_share_no_station_come_first() -> None:
     plan = build(flight(east(40.0), east(42.0), information_min=75.0), good_fields(fields))
     assert [int(plan.meeting.field[pair]) for pair in plan.ranked[0]] == [0, 2, 1]
     assert plan.ways[0] == 2
+    assert plan.second_independent(0) is True
+    assert plan.independent(0) == plan.ranked[0][1]
+
+
+def test_a_second_on_the_same_stations_is_not_independent() -> None:
+    """Two fields 8 NM apart share every station within 20 NM; a third of lower certainty would not."""
+    fields = [east(40.0), s.at(0.0, 8.0, east(40.0))]
+    plan = build(flight(east(40.0), east(42.0), information_min=75.0), good_fields(fields))
+    assert len(plan.ranked[0]) == 2
+    assert plan.second_independent(0) is False
+    assert plan.independent(0) is None
+    alone = build(flight(east(40.0), east(42.0), information_min=75.0), good_fields(fields[:1]))
+    assert alone.second_independent(0) is None
 
 
 def test_an_entry_is_the_one_of_find() -> None:

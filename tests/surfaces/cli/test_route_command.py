@@ -106,6 +106,35 @@ def test_the_text_says_what_the_json_says(store: str) -> None:
     assert "go" not in done.stdout.lower().replace("never says 'go'", "").split()
 
 
+def test_a_second_on_the_same_evidence_is_said_to_be(store: str) -> None:
+    """XSIL and XLUM hang on the forecast of XSIL (`refuge demo` says so): one way, not two (method.md 6)."""
+    found = asked(store, "XSIL", "XLUM", "--departs", "2026-03-10T15:15Z")
+    for minute in found["minutes"]:
+        assert (minute["best"]["id"], minute["second"]["id"]) == ("XLUM", "XSIL")
+        assert (minute["second_independent"], minute["independent"], minute["ways"]) == (False, None, 1)
+    assert [stretch["second_independent"] for stretch in found["stretches"]] == [False]
+    words = ("route", "XSIL", "XLUM", *EVIDENCE, "--store", store, "--departs", "2026-03-10T15:15Z")
+    assert "XSIL (same evidence)" in CliRunner().invoke(app, words).stdout
+
+
+def test_the_text_says_what_the_endurance_counts_from_and_how_old_the_data_are(store: str) -> None:
+    done = CliRunner().invoke(app, ["route", "XSIL", "XLUM", *EVIDENCE, "--store", store, "--departs", NOW])
+    _, lasts, newest, *_ = done.stdout.splitlines()
+    # The demo's bulletins of 14:55, asked at 15:00; XA-GLASS has a warning light (5 min), the usual margin is 15.
+    assert lasts.endswith("min from the failure (attitude); less 5 to notice and 15 in hand")
+    assert newest == "Newest bulletin received 101455Z, 5 min before"
+
+
+def test_no_refuge_on_old_data_is_another_exit_than_none_in_the_weather(store: str) -> None:
+    """As `refuge find`: 1 answered and none, 3 nothing young enough to answer from (interface.md, Everywhere)."""
+    words = [word for word in EVIDENCE if word not in {"--now", NOW}]
+    old = CliRunner().invoke(app, ["route", "XSIL", "XLUM", *words, "--store", store, "--now", "2026-03-10T21:00Z"])
+    assert old.exit_code == 3
+    assert "WARNING: the data are old" in old.stdout
+    none = ["route", "47.5,-38.0", "47.6,-38.0", *EVIDENCE, "--store", store, "--departs", "2026-03-10T15:00Z"]
+    assert CliRunner().invoke(app, none).exit_code == 1
+
+
 @pytest.mark.parametrize("kind", ["svg", "png"])
 def test_a_picture_is_drawn_and_is_the_same_each_time(store: str, tmp_path: Path, kind: str) -> None:
     drawn = []
