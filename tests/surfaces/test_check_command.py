@@ -1,4 +1,4 @@
-"""`refuge check aircraft`: what holds, what fails, what is missing, and exit codes."""
+"""`refuge check`: what of a file holds, fails, is missing or not checked, and exit codes."""
 
 import json
 from pathlib import Path
@@ -13,9 +13,9 @@ GLASS = FIXTURES / "demo" / "aircraft" / "XA-GLASS.toml"
 NOW = ("--now", "2026-03-10T15:00Z")
 
 
-def run(capsys: pytest.CaptureFixture[str], *args: str) -> tuple[int, str, str]:
+def run(capsys: pytest.CaptureFixture[str], *args: str, kind: str = "aircraft") -> tuple[int, str, str]:
     with pytest.raises(SystemExit) as caught:
-        main(["check", "aircraft", *args])
+        main(["check", kind, *args])
     out, err = capsys.readouterr()
     assert isinstance(caught.value.code, int)
     return caught.value.code, out, err
@@ -115,3 +115,61 @@ def test_a_template_not_filled_in_and_slips_of_the_pen_are_named(
     )
     assert "cruise_tas_kt: plausible" in run(capsys, str(fast), *NOW)[1]
     assert "plausible" not in run(capsys, str(GLASS), *NOW)[1]
+
+
+SCHOOL_AND_PILOT = """
+id = "MINE"
+[school]
+source = "invented"
+day = {ceiling_ft = 3000}
+max_crosswind_kt = 12
+[pilot]
+source = "invented"
+day = {ceiling_ft = 2500, visibility_sm = 8}
+max_crosswind_kt = 10
+"""
+
+
+def test_the_minimums_that_count_and_those_that_nobody_set(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """The strictest of floor, school and pilot, one by one (method.md 5): the floor is 1,500/3 and 2,000/5."""
+    path = tmp_path / "mine.toml"
+    path.write_text(SCHOOL_AND_PILOT, encoding="utf-8")
+    code, out, err = run(capsys, str(path), "--json", kind="minimums")
+    body = json.loads(out)
+    assert (code, err) == (0, "")
+    assert body["minimums"]["day"] == {"ceiling_ft": 3000, "visibility_sm": 8}
+    assert body["minimums"]["night"] == {"ceiling_ft": 2000, "visibility_sm": 5}
+    assert body["minimums"]["max_crosswind_kt"] == 10
+    assert body["not_checked"] == ["runway_length_ft", "hard_surface", "no_private"]
+    assert body["said"] == ["pilot's day ceiling_ft of 2,500 is below the school's: 3,000 counts"]
+    text = run(capsys, str(path), kind="minimums")[1]
+    assert "by day           ceiling 3,000 ft, visibility 8 SM" in text
+    assert "runway surface   not asked for: not checked" in text
+    assert "note: pilot's day ceiling_ft of 2,500 is below the school's" in text
+
+
+def test_a_template_that_nobody_filled_in_is_said_to_be_one(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, str(FIXTURES / "minimums" / "template.toml"), kind="minimums")
+    assert code == 0
+    assert "its id is still that of the template" in out
+
+
+def test_every_mistake_stands_on_a_line_of_its_own(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = tmp_path / "bad.toml"
+    path.write_text('id = "B"\n[school]\nnight = "never"\nhard = true\nmargin_min = -5\n', encoding="utf-8")
+    code, out, err = run(capsys, str(path), kind="minimums")
+    assert (code, out) == (2, "")
+    assert err.splitlines() == [
+        f"refuge: {path}: 4 mistakes",
+        "  school.source: is missing",
+        "  school.night: must be a table, such as {key = value} or 'not planned' (there stands 'never')",
+        "  school.margin_min: must be at least 0 (there stands -5)",
+        "  school.hard: is not a key that this file may have",
+        "fixtures/minimums/template.toml explains each key",
+    ]
+    path.write_text('id = "B"\n[school]\nsource = "s"\nday = {ceiling_ft = 1000}\n', encoding="utf-8")
+    code, _, err = run(capsys, str(path), kind="minimums")
+    assert code == 2
+    assert "day ceiling_ft 1,000 is below the floor of 1,500" in err

@@ -46,8 +46,8 @@ def test_the_second_column_is_optional(tmp_path: Path) -> None:
     ("wrong", "said"),
     [
         (("[358, 29,", "[358, 209,"), "compass_card.steer: must run clockwise once round"),
-        (("[358, 29,", "[361, 29,"), "compass_card.steer.0"),
-        (("[358, 29,", '["358", 29,'), "compass_card.steer.0"),
+        (("[358, 29,", "[361, 29,"), "compass_card.steer 1"),
+        (("[358, 29,", '["358", 29,'), "compass_card.steer 1"),
         (("source = ", "origin = "), "compass_card.source: is missing"),
         (("360, 30, 60, 90", "360, 30, 90, 60"), "compass_card.for: must run clockwise once round"),
     ],
