@@ -2,18 +2,17 @@
 
 import re
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from refuge.errors import InputError
 
-if TYPE_CHECKING:
-    from pydantic_core import ErrorDetails
-
 Model = TypeVar("Model", bound=BaseModel)
+_Fault = Mapping[str, Any]
+"""What the checking library says of one fault: type, loc, msg, input, and ctx with the bound."""
 
 
 class Strict(BaseModel):
@@ -70,7 +69,7 @@ def checked(model: type[Model], tables: dict[str, Any], *, where: str, remedy: s
 
 def _faults(exc: ValidationError) -> Iterator[str]:
     """Yield each fault with its key, in the order of the file's tables; of what may be of two kinds once."""
-    found: dict[str, list[ErrorDetails]] = {}
+    found: dict[str, list[_Fault]] = {}
     for fault in exc.errors():
         found.setdefault(_key(fault["loc"]), []).append(fault)
     for key, faults in found.items():
@@ -119,7 +118,7 @@ _BOUNDS = {
 }
 
 
-def _said(fault: "ErrorDetails") -> str:
+def _said(fault: _Fault) -> str:
     """Return what is wrong in words."""
     kind = fault["type"]
     if kind in _BOUNDS:
@@ -129,7 +128,7 @@ def _said(fault: "ErrorDetails") -> str:
     return _WORDS[kind] if kind in _WORDS else fault["msg"].removeprefix("Value error, ")
 
 
-def _given(fault: "ErrorDetails") -> str:
+def _given(fault: _Fault) -> str:
     """Return what stands there instead, where it is short."""
     value = fault["input"]
     if fault["type"] in {"missing", "extra_forbidden"} or isinstance(value, dict | list) or value in ("", None):
