@@ -23,8 +23,12 @@ OVERDUE_AFTER: dict[str, timedelta] = {
     "metar": timedelta(minutes=16),
     "taf": timedelta(minutes=32),
     "winds": timedelta(hours=3, minutes=10),
+    "brief": timedelta(hours=28),
 }
-"""So long after its last good run a feed is overdue: three runs missed, of stations two."""
+"""So long after its last good run a feed is overdue: three runs missed, of stations two; a brief, due daily at
+least, after a day, the hour that clocks may be changed by, and its grace."""
+_PARTLY_IS_GOOD = ("brief",)
+"""A brief in which a row cannot be used was made: its warning names the row, and it is not overdue."""
 _REFUSED_IS_NEWS = 0.1
 """Of a world's cycle a few texts cannot be read; where it is a tenth, the source or the decoder has changed. Of
 the list of stations an eighth has no position or reports nothing: that is no news."""
@@ -70,6 +74,8 @@ def status_of(engine: Store, now: datetime) -> Status:
     """Return how the store is kept, as of `now`."""
     with reading(engine) as conn:
         newest, last, good = newest_of_each(conn, now), last_runs(conn), last_runs(conn, outcomes=GOOD)
+        partly = last_runs(conn, outcomes=(*GOOD, Outcome.PARTIAL))
+    good |= {name: run for name, run in partly.items() if name in _PARTLY_IS_GOOD}
     feeds = []
     for feed in sorted(last, key=lambda name: list(OVERDUE_AFTER).index(name) if name in OVERDUE_AFTER else 99):
         good_at = good[feed].started_at if feed in good else None

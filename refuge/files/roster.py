@@ -78,8 +78,10 @@ def load_roster(path: Path) -> list[RosterRow | BadRow]:
     """
     try:
         text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as exc:
-        raise InputError(f"cannot read {path}: {exc}", where=str(path), remedy="name a CSV file in UTF-8") from exc
+    except UnicodeDecodeError as exc:
+        raise InputError("it is no UTF-8", where=str(path), remedy="save it as CSV in UTF-8") from exc
+    except OSError as exc:
+        raise InputError(f"cannot be read: {exc.strerror}", where=str(path), remedy="name a CSV file") from exc
     return list(parse_roster(text, str(path)))
 
 

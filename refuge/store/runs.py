@@ -146,6 +146,12 @@ def last_runs(conn: Connection, *, outcomes: Sequence[Outcome] = tuple(Outcome))
     }
 
 
+def tries_since(conn: Connection, feed: str, since: datetime) -> int:
+    """Return how many runs of a feed began at an instant or later, however they ended."""
+    count = select(func.count()).select_from(runs).where(runs.c.feed == feed, runs.c.started_at >= since)
+    return conn.scalar(count) or 0
+
+
 def arrivals(conn: Connection, kind: Kind, received_at: datetime) -> Arrivals:
     """Return what is to be said of the bulletins of this kind that were new at that receipt."""
     table = TABLE_OF[kind]

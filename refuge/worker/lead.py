@@ -30,6 +30,8 @@ from refuge.errors import StoreError
 from refuge.store.engine import Store, reading, writing
 from refuge.store.leader import Lead, leader_of, try_to_lead, writing_only_while
 from refuge.store.runs import GOOD, Outcome, close_interrupted, last_runs
+from refuge.worker.briefing import BRIEF, first_brief, run_brief
+from refuge.worker.due import BriefPlan, Due
 from refuge.worker.logs import said
 from refuge.worker.plan import Planned
 from refuge.worker.run import Job, Wait, run_feed
@@ -45,8 +47,8 @@ def worker_name() -> str:
     return f"refuge-worker {socket.gethostname()}:{os.getpid()}"
 
 
-def work(job: Job, plan: Sequence[Planned]) -> None:
-    """Collect by the clock whenever this worker leads, until told to stop.
+def work(job: Job, plan: Sequence[Planned], brief: BriefPlan | None = None) -> None:
+    """Collect, and make the brief, by the clock whenever this worker leads, until told to stop.
 
     A stop lets what is running finish: a fetch within its deadline, a transaction to its commit.
     """
@@ -59,7 +61,7 @@ def work(job: Job, plan: Sequence[Planned]) -> None:
             job.wait(ASKS_EVERY_S)
             continue
         if lead is not None:
-            _lead_on(job, plan, lead)
+            _lead_on(job, plan, brief, lead)
             waiting = False
             continue
         if not waiting:
@@ -69,8 +71,10 @@ def work(job: Job, plan: Sequence[Planned]) -> None:
     said(logging.INFO, "stopped")
 
 
-def work_once(job: Job, plan: Sequence[Planned], *, now: datetime | None = None) -> dict[str, Outcome]:
-    """Run every feed of the plan once, one after the other; return how each ended.
+def work_once(
+    job: Job, plan: Sequence[Planned], brief: BriefPlan | None = None, *, now: datetime | None = None
+) -> dict[str, Outcome]:
+    """Run every feed of the plan once, one after the other, then the brief; return how each ended.
 
     Raises
     ------
@@ -87,17 +91,20 @@ def work_once(job: Job, plan: Sequence[Planned], *, now: datetime | None = None)
     try:
         with _kept(lead), writing_only_while(job.engine, lead.held):
             _close_interrupted(job)
-            return {each.feed: run_feed(job, each.feed, now=now) for each in plan if not job.wait(0)}
+            outcomes = {each.feed: run_feed(job, each.feed, now=now) for each in plan if not job.wait(0)}
+            if brief is not None and not job.wait(0):
+                outcomes[BRIEF] = run_brief(job, brief, now=now, by_the_clock=False)
+            return outcomes
     finally:
         lead.release()
 
 
-def _lead_on(job: Job, plan: Sequence[Planned], lead: Lead) -> None:
+def _lead_on(job: Job, plan: Sequence[Planned], brief: BriefPlan | None, lead: Lead) -> None:
     """Collect by the clock while the lock is held and nobody says stop."""
     said(logging.INFO, "leading", worker=job.worker)
     try:
         with _kept(lead) as lost, writing_only_while(job.engine, lead.held):
-            _collect_by_the_clock(job, plan, lost)
+            _collect_by_the_clock(job, plan, brief, lost)
     except StoreError as exc:
         said(logging.ERROR, "store failed", error=exc)
         job.wait(ASKS_EVERY_S)
@@ -125,10 +132,12 @@ def _kept(lead: Lead) -> Iterator[threading.Event]:
         asking.join()
 
 
-def _collect_by_the_clock(job: Job, plan: Sequence[Planned], lost: threading.Event) -> None:
+def _collect_by_the_clock(
+    job: Job, plan: Sequence[Planned], brief: BriefPlan | None, lost: threading.Event
+) -> None:
     _close_interrupted(job)
     wait = partial(_stopped_or_lost, job.wait, lost)
-    scheduler = _scheduler(replace(job, wait=wait), plan)
+    scheduler = _scheduler(replace(job, wait=wait), plan, brief)
     scheduler.start()
     try:
         while not wait(ASKS_EVERY_S):
@@ -153,15 +162,16 @@ def _stopped_or_lost(wait: Wait, lost: threading.Event, seconds: float) -> bool:
     return True
 
 
-def _scheduler(job: Job, plan: Sequence[Planned]) -> BackgroundScheduler:
+def _scheduler(job: Job, plan: Sequence[Planned], brief: BriefPlan | None = None) -> BackgroundScheduler:
     """Return a scheduler of the plan, what is overdue first; not started."""
     scheduler = BackgroundScheduler(
         timezone=UTC,
         jobstores={"default": MemoryJobStore()},
-        executors={"default": ThreadPoolExecutor(len(plan))},  # a slow feed keeps no other waiting
+        executors={"default": ThreadPoolExecutor(len(plan) + 1)},  # a slow feed keeps no other waiting
     )
     scheduler.add_listener(_tell, EVENT_JOB_MISSED | EVENT_JOB_MAX_INSTANCES | EVENT_JOB_ERROR)
-    firsts = first_runs(job.engine, plan, now=datetime.now(UTC))
+    now = datetime.now(UTC)
+    firsts = first_runs(job.engine, plan, now=now)
     for each in plan:
         first = firsts.get(each.feed)
         scheduler.add_job(
@@ -175,7 +185,23 @@ def _scheduler(job: Job, plan: Sequence[Planned]) -> BackgroundScheduler:
             **({"next_run_time": first} if first else {}),
         )
         said(logging.DEBUG, "planned", feed=each.feed, first=first)
+    if brief is not None:
+        _add_brief(scheduler, job, brief, first_brief(job.engine, brief, now=now))
     return scheduler
+
+
+def _add_brief(scheduler: BackgroundScheduler, job: Job, brief: BriefPlan, first: datetime | None) -> None:
+    scheduler.add_job(
+        partial(run_brief, job, brief),
+        Due(brief),
+        id=BRIEF,
+        name=BRIEF,
+        coalesce=True,
+        max_instances=1,
+        misfire_grace_time=None,  # the run itself knows what is too late, and says so in the brief's place
+        **({"next_run_time": first} if first else {}),
+    )
+    said(logging.INFO, "planned", feed=BRIEF, first=first or brief.next_due(datetime.now(UTC)))
 
 
 def first_runs(engine: Store, plan: Sequence[Planned], *, now: datetime) -> dict[str, datetime]:

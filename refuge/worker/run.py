@@ -5,6 +5,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
+from functools import partial
 
 from refuge.airfield import Station
 from refuge.errors import RefugeError
@@ -38,17 +39,29 @@ class Job:
     contact: str = ""
 
 
+Attempted = tuple[Outcome, Tally | None, str | None]
+"""How an attempt ended, what it brought, and what was wrong."""
+
+
 def run_feed(job: Job, name: str, *, now: datetime | None = None) -> Outcome:
     """Fetch and store what a feed has, and keep the log of it; return how it ended. Never raises but for a stop.
 
     `now` is the receipt to stamp, for replays; without it, the time at which the run begins.
+    """
+    return noted(job, name, partial(_attempt, job, name), now=now)
+
+
+def noted(job: Job, name: str, attempt: Callable[[datetime], Attempted], *, now: datetime | None) -> Outcome:
+    """Do something that `attempt` does, and keep the log of it under a name; return how it ended.
+
+    It is told when it began: at `now`, or without that by the clock.
     """
     begun_s = time.monotonic()
     started_at = now or datetime.now(UTC)
     try:
         with writing(job.engine) as conn:
             number = begin_run(conn, name, worker=job.worker, started_at=started_at)
-        outcome, tally, error = _attempt(job, name, started_at)
+        outcome, tally, error = attempt(started_at)
         ended_at = started_at + timedelta(seconds=time.monotonic() - begun_s)
         with writing(job.engine) as conn:
             end_run(conn, number, ended_at=ended_at, outcome=outcome, tally=tally, error=error)
@@ -62,7 +75,7 @@ def run_feed(job: Job, name: str, *, now: datetime | None = None) -> Outcome:
     return outcome
 
 
-def _attempt(job: Job, name: str, now: datetime) -> tuple[Outcome, Tally | None, str | None]:
+def _attempt(job: Job, name: str, now: datetime) -> Attempted:
     feed = AwcFeed(
         received_at=now,
         base_url=job.base_url or BASE_URL,
