@@ -9,7 +9,7 @@ import numpy as np
 
 from refuge.airfield import Airfield, Station
 from refuge.earth import Position, parse_position, track_and_distance
-from refuge.errors import InputError, MissingDataError
+from refuge.errors import InputError, MissingDataError, similar
 from refuge.files.coefficients import magnetic_model
 from refuge.flight.arrival import plan_budget_min
 from refuge.flight.question import Question
@@ -28,6 +28,7 @@ from refuge.store.places import (
     airfields_within,
     all_stations,
     has_airfields,
+    place_ids,
     station,
     stations_within,
 )
@@ -79,11 +80,15 @@ def place_of(conn: Reader, text: str) -> Position:
     InputError
         If it is neither.
     """
-    return position_named(text, lambda name: airfield(conn, name) or station(conn, name))
+    return position_named(text, lambda name: airfield(conn, name) or station(conn, name), lambda: place_ids(conn))
 
 
-def position_named(text: str, find: Callable[[str], Airfield | Station | None]) -> Position:
+def position_named(
+    text: str, find: Callable[[str], Airfield | Station | None], names: Callable[[], Iterable[str]]
+) -> Position:
     """Return the position that a text names, where `find` knows airfields and stations by identifier.
+
+    `names` gives all that it knows, for who mistypes one.
 
     Raises
     ------
@@ -95,7 +100,7 @@ def position_named(text: str, find: Callable[[str], Airfield | Station | None]) 
     found = find(text.upper())
     if found is None:
         raise InputError(
-            f"{text!r} is no position, and no airfield or station of the store",
+            f"{text!r} is no position, and no airfield or station of the store{similar(text, names())}",
             remedy="write 33.9S,151.2E, or load airfields with: refuge import airfields",
         )
     return Position(lat_deg=found.lat_deg, lon_deg=found.lon_deg)
@@ -284,6 +289,12 @@ def forecasts_of(store: str | None, station_id: str, now: datetime) -> tuple[For
     """Return the forecasts of one station that the store knew at `now`, oldest first."""
     with existing_store(store) as engine, reading(engine) as conn:
         return forecasts_in(conn, station_id, now)
+
+
+def forecast_stations(store: str | None, now: datetime) -> list[str]:
+    """Return the stations of which the store had ever had a forecast by `now`."""
+    with existing_store(store) as engine, reading(engine) as conn:
+        return [name for name, kind in hearing_as_of(conn, now) if kind is Kind.TAF]
 
 
 def forecasts_in(conn: Reader, station_id: str, now: datetime) -> tuple[Forecast, ...]:

@@ -11,6 +11,9 @@ A message says what is wrong, where, and what to do. Foreign exceptions are mapp
 ``raise ... from exc``. Missing weather is never an error: it is a value.
 """
 
+from collections.abc import Iterable
+from difflib import get_close_matches
+
 
 class RefugeError(Exception):
     """Base of all errors of this project.
@@ -63,3 +66,13 @@ class FeedError(RefugeError):
 
 class AbsentError(FeedError):
     """A source has nothing at this address, or not yet."""
+
+
+def similar(name: str, known: Iterable[str]) -> str:
+    """Return a question after names that `name` may be a slip of, to end a sentence with; "" where none is near."""
+    letters = set(name.upper())
+    near = [
+        each for each in known if abs(len(each) - len(name)) <= 1 and len(letters.difference(each.upper())) <= 1
+    ]
+    found = get_close_matches(name.upper(), {each.upper(): each for each in near}, n=3, cutoff=0.7)
+    return f"; did you mean {' or '.join(sorted(found))}?" if found else ""

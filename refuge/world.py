@@ -129,7 +129,10 @@ class World:
 
     def position(self, text: str) -> Position:
         """Return the position that a text names; see `refuge.ask.place_of`."""
-        return position_named(text, lambda name: self.places.airfields.get(name) or self.places.stations.get(name))
+        fields, stations = self.places.airfields, self.places.stations
+        return position_named(
+            text, lambda name: fields.get(name) or stations.get(name), lambda: {*fields, *stations}
+        )
 
     def situation_for(self, question: Question) -> Situation:
         """Return everything known that can bear on a question; see `refuge.ask.situation_for`.

@@ -3,7 +3,7 @@
 import click
 
 from refuge.cli.options import store_option
-from refuge.errors import InputError
+from refuge.errors import InputError, similar
 
 
 @click.command(epilog="Example: refuge airfield KBFZ")
@@ -19,7 +19,7 @@ def airfield(*, identifier: str, as_json: bool, store: str | None) -> None:
     from refuge.store.engine import reading
     from refuge.store.opening import existing_store
     from refuge.store.places import airfield as stored
-    from refuge.store.places import airfield_codes_of, airfields_by_code, station
+    from refuge.store.places import airfield_codes_of, airfields_by_code, place_ids, station
 
     name = identifier.strip().upper()
     with existing_store(store) as engine, reading(engine) as conn:
@@ -28,7 +28,7 @@ def airfield(*, identifier: str, as_json: bool, store: str | None) -> None:
             found = next((stored(conn, other) for other in airfields_by_code(conn, name)), None)
         if found is None:
             raise InputError(
-                f"{identifier} is no airfield of the store",
+                f"{identifier} is no airfield of the store{similar(name, place_ids(conn))}",
                 where="ID",
                 remedy="load airfields: refuge import airfields",
             )

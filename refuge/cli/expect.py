@@ -1,11 +1,11 @@
 """`refuge expect`: conditions to expect at a station over a window, from forecasts alone."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import UTC, datetime
 
 import click
 
-from refuge.errors import MissingDataError
+from refuge.errors import MissingDataError, similar
 from refuge.options import read_as, window
 from refuge.weather.reports import Forecast
 from refuge.zulu import parse_instant
@@ -64,12 +64,14 @@ def expect(
     now = asked_now or datetime.now(UTC)
     station = station.strip().upper()
     forecasts: Sequence[Forecast]
+    known: Collection[str]
     if files:
-        forecasts = _from_files(files, station, received=received, now=now)
+        forecasts, known = _from_files(files, station, received=received, now=now)
     else:
-        from refuge.ask import forecasts_of
+        from refuge.ask import forecast_stations, forecasts_of
 
         forecasts = forecasts_of(store_text, station, now)
+        known = () if forecasts else forecast_stations(store_text, now)
     found = expected(forecasts, station, start, end)
     if as_json:
         click.echo(expect_lines(found), nl=False)
@@ -77,14 +79,27 @@ def expect(
         click.echo(expect_text(found), nl=False)
     if not forecasts:
         raise MissingDataError(
-            f"no forecast of {station} was received by {now:%Y-%m-%dT%H:%MZ}",
+            f"no forecast of {station} was received by {now:%Y-%m-%dT%H:%MZ}{similar(station, known)}",
             where=", ".join(files) or None,
-            remedy="collect forecasts, or give a file that has one with --bulletins",
+            remedy=_remedy(known, "these files" if files else "the store"),
         )
 
 
-def _from_files(files: Sequence[str], station: str, *, received: datetime | None, now: datetime) -> list[Forecast]:
-    """Return the station's forecasts in the files that were received by `now`, in the order of receipt."""
+def _remedy(known: Collection[str], where: str) -> str:
+    """Return what to do where there is no forecast of a station."""
+    if not known:
+        return f"{where} had no forecast at all by then: refuge collect taf, or name a file with --bulletins"
+    count = "one station" if len(known) == 1 else f"{len(known):,} stations"
+    return (
+        f"{where} had forecasts of {count}, not of this one: most stations have none; ask for one near, or for an"
+        " airfield with refuge find"
+    )
+
+
+def _from_files(
+    files: Sequence[str], station: str, *, received: datetime | None, now: datetime
+) -> tuple[list[Forecast], set[str]]:
+    """Return the station's forecasts in files that were received by `now`, in order, and all stations of them."""
     from pathlib import Path
 
     from refuge.feeds.folder import file_feed
@@ -95,6 +110,7 @@ def _from_files(files: Sequence[str], station: str, *, received: datetime | None
     from refuge.weather.taf import decode_forecast
 
     found: list[tuple[datetime, Forecast]] = []
+    known: set[str] = set()
     for name in files:
         for bulletin in file_feed(Path(name), now=now, received_at=received).everything.bulletins:
             if bulletin.received_at > now or not (bulletin.kind is Kind.TAF or is_forecast(bulletin.raw)):
@@ -103,6 +119,8 @@ def _from_files(files: Sequence[str], station: str, *, received: datetime | None
             if isinstance(read, Unreadable) and read.station in {None, station}:
                 click.echo(f"note: {name}: {read.error}: {bulletin.raw[:60]!r}", err=True)
             forecast = as_missing(read, received_at=bulletin.received_at) if isinstance(read, Unreadable) else read
+            if forecast is not None:
+                known.add(forecast.station)
             if forecast is not None and forecast.station == station:
                 found.append((bulletin.received_at, forecast))
-    return [forecast for _, forecast in sorted(found, key=lambda pair: pair[0])]
+    return [forecast for _, forecast in sorted(found, key=lambda pair: pair[0])], known

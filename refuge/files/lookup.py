@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from pathlib import Path
 
-from refuge.errors import InputError
+from refuge.errors import InputError, similar
 
 
 def find_file(name: str, *, kind: str, folders: Sequence[Path]) -> Path:
@@ -30,7 +30,10 @@ def find_file(name: str, *, kind: str, folders: Sequence[Path]) -> Path:
         for folder in folders:
             if (folder / f"{name}.toml").is_file():
                 return folder / f"{name}.toml"
+    known = [path.stem for folder in folders for path in folder.glob("*.toml")]
     looked = ", ".join(map(str, folders))
     raise InputError(
-        f"no {kind} file or id {name!r}", where=f"--{kind}", remedy=f"name a TOML file, or put one into {looked}"
+        f"no {kind} file or id {name!r}{similar(name, known)}",
+        where=f"--{kind}",
+        remedy=f"name a TOML file, or put one into {looked}",
     )

@@ -9,6 +9,7 @@ from refuge.airfield import EVERY_DAY, Airfield, Hours, Runway, Station, ends_of
 
 WIDTH = 110
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_WHO_KNOWS = " (the source does not say; for the United States: refuge import airfields --from nasr)"
 _YES = {True: "yes", False: "no", None: "unknown"}
 
 
@@ -104,7 +105,7 @@ def _lines(field: Airfield, codes: tuple[str, ...], station: Station | None) -> 
     yield f"  position  {field.lat_deg:.4f}, {field.lon_deg:.4f}"
     yield f"  elevation {'unknown' if field.elevation_ft is None else f'{field.elevation_ft:,.0f} ft'}"
     yield f"  weather   {'no station there: borrowed' if station is None else f'station {station.id} at the field'}"
-    yield f"  private   {_YES[field.private]}"
+    yield f"  private   {_YES[field.private]}{_WHO_KNOWS if field.private is None else ''}"
     yield f"  class B   {_YES[field.class_b]}"
     yield f"  time zone {field.time_zone or 'unknown'}"
     yield f"  lights    {_lights_words(field)} [{field.lights_detail.source or field.source or 'no source'}]"

@@ -136,6 +136,11 @@ def all_airfields(conn: Connection) -> tuple[Airfield, ...]:
     return tuple(found[id_] for id_ in sorted(found))
 
 
+def place_ids(conn: Connection) -> set[str]:
+    """Return the identifiers of every airfield and station of the store."""
+    return {*conn.scalars(select(airfields.c.id)), *conn.scalars(select(stations.c.id))}
+
+
 def airfield_codes_of(conn: Connection) -> dict[str, tuple[str, ...]]:
     """Return the codes that each airfield goes or went by, the most trusted first; none of imports before 0002."""
     found: dict[str, list[str]] = {}

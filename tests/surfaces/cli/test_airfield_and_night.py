@@ -70,8 +70,9 @@ def test_what_is_known_of_a_field_and_from_where(night_store: str) -> None:
         "Etc/GMT+2",
     )
     assert [end["ident"] for end in body["runways"][0]["ends"]] == ["10", "28"]
-    unknown = CliRunner().invoke(app, ["airfield", "NOPE", "--store", night_store])
-    assert "is no airfield of the store" in str(unknown.exception)
+    assert "private   unknown (the source does not say" in out
+    unknown = CliRunner().invoke(app, ["airfield", "XCOS", "--store", night_store])
+    assert "is no airfield of the store; did you mean XCOR?" in str(unknown.exception)
 
 
 def test_areas_change_the_answer(tmp_path: Path) -> None:

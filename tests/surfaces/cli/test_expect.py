@@ -183,6 +183,19 @@ def test_what_is_refused(words: list[str], reason: str) -> None:
     assert reason in str(error)
 
 
+def test_a_station_without_a_forecast_is_told_from_a_store_without_one(bulletins: str, tmp_path: Path) -> None:
+    error = refused(run("KAAB", *window("10T21:00"), "--bulletins", bulletins, "--now", "2026-10-10T12:00Z"))
+    assert isinstance(error, MissingDataError)
+    assert error.exit_code == 3
+    assert "no forecast of KAAB was received by 2026-10-10T12:00Z; did you mean KAAA?" in str(error)
+    assert "these files had forecasts of " in str(error)
+    store = str(tmp_path / "empty.sqlite")
+    CliRunner().invoke(app, ["store", "upgrade", "--store", store])
+    error = refused(run("KAAA", *window("10T21:00"), "--store", store, "--now", "2026-10-10T12:00Z"))
+    assert error.exit_code == 3
+    assert "the store had no forecast at all by then" in str(error)
+
+
 def test_from_the_store_the_answer_is_the_same(bulletins: str, tmp_path: Path) -> None:
     store = str(tmp_path / "store.sqlite")
     collected = CliRunner().invoke(
