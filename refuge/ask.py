@@ -171,7 +171,7 @@ def level_temperature(
 
 
 def reach_bound_nm(question: Question, winds: Iterable[Levels]) -> float:
-    """Return a radius that holds every place in reach: all the wind and its error behind the aircraft."""
+    """Return a radius that holds every place in reach, as if dry too: all the wind and its error behind."""
     if question.wind is not None:
         strongest = question.wind.speed_kt
     else:
@@ -184,7 +184,8 @@ def reach_bound_nm(question: Question, winds: Iterable[Levels]) -> float:
         ]
         strongest = float(max(near, default=0))
     fastest = question.aircraft.cruise_tas_kt + strongest + float(wind_error_kt(strongest))
-    budget = plan_budget_min(question.endurance, question.margin_min) or 0.0
+    lasts = question.endurance.dry or question.endurance
+    budget = plan_budget_min(lasts, question.margin_min) or 0.0
     return float(np.clip(fastest * budget / 60.0, LEAST_NM, HORIZON_NM))
 
 

@@ -13,7 +13,7 @@ from refuge.errors import InputError, MissingDataError, RefugeError
 from refuge.files.roster import FLAGS, NUMBERS, RosterRow
 from refuge.flight.briefing import BadRow, Brief, Line, data_warnings
 from refuge.flight.minimums import Minimums
-from refuge.flight.route import Plan, build, why_gap
+from refuge.flight.route import Plan, Stretch, as_if_dry, build, why_gap
 from refuge.options import RouteOptions, at_least_zero, finite, parse_wind
 from refuge.planning import route_question
 from refuge.store.documents import DocumentKind
@@ -234,8 +234,16 @@ def _line(row: RosterRow, name: str, parties: tuple[Aircraft, Minimums], world: 
         worst=worst,
         best=None if best is None else plan.field(best.field).id,
         best_min=0 if best is None else best.best_for_min,
-        breaks=_hangs_on(plan) if worst is None else why_gap(plan, worst).why,
+        breaks=_hangs_on(plan) if worst is None else _why(plan, worst),
     )
+
+
+def _why(plan: Plan, worst: Stretch) -> str:
+    """Return what breaks a flight: what stands in the way in its worst gap, and what of it is pitot heat."""
+    reason, dry = why_gap(plan, worst).why, as_if_dry(plan)
+    if dry is None:
+        return reason
+    return f"airspeed ends with pitot heat in cloud (as if dry: {dry.gap_min} gap minutes); {reason}"
 
 
 def _hangs_on(plan: Plan) -> str:

@@ -8,7 +8,7 @@ import numpy as np
 
 from refuge.aircraft.airframe import Aircraft
 from refuge.aircraft.case import parse_failure
-from refuge.aircraft.endurance import Endurance
+from refuge.aircraft.endurance import Endurance, is_longer
 from refuge.ask import Weather, wind_sites
 from refuge.earth import Position
 from refuge.errors import InputError
@@ -82,10 +82,11 @@ def flight_of(
 
 
 def situation_of(world: World, flights: Sequence[RouteQuestion], tracks: Sequence[Track]) -> Situation:
-    """Return everything known that can bear on any of several flights."""
+    """Return everything known that can bear on any of several flights, at the longest endurance of each."""
+    asked = [replace(each.question, endurance=block.endurance) for each in flights for block in each.blocks]
     places = [track.at(np.append(track.minutes.astype(float), track.total_min)) for track in tracks]
     lat, lon = (np.concatenate(column) for column in zip(*places, strict=True))
-    return world.situation_along([flight.question for flight in flights], lat, lon)
+    return world.situation_along(asked, lat, lon)
 
 
 def _question(
@@ -144,7 +145,10 @@ def _block(asked: RouteOptions, flight: RouteQuestion, world: World, track: Trac
             )
         )
     endurance, notes = min(ends, key=lambda end: _worth(end[0]))
-    return Block(from_min=first, endurance=endurance, notes=notes)
+    dry = min((end.dry or end for end, _ in ends), key=_worth)
+    return Block(
+        from_min=first, endurance=replace(endurance, dry=dry if is_longer(dry, endurance) else None), notes=notes
+    )
 
 
 def _worth(endurance: Endurance) -> tuple[bool, bool, float, float]:

@@ -71,6 +71,8 @@ def assumptions(
             )
     if state.torch:
         yield "the torch outlasts the instruments"
+    if state.as_if_dry:
+        yield "as if dry: airspeed is taken to outlast pitot heat"
     if information is not None and information > HORIZON_MIN:
         yield f"planning looks no further than {HORIZON_MIN:g} min"
 
@@ -83,14 +85,14 @@ def warnings(
     *,
     dry: Ends,
     dependable: bool,
-    with_torch_min: float | None,
+    with_torch: str,
 ) -> Iterator[str]:
     """Yield what a pilot must know before relying on the numbers."""
     if not dependable:
         yield "NOT DEPENDABLE: nothing may be planned on this endurance"
     yield from doubts(run, deratings)
-    if with_torch_min is not None:
-        yield f"by night and without a torch; with one (--torch) it would last {math.floor(with_torch_min)} min"
+    if with_torch:
+        yield f"by night and without a torch; with one (--torch) it would last {with_torch}"
     for source in _stored_in_use(run):
         if source.ready is False:
             yield f"{source.id} is not armed or not charged: nothing is counted for it"

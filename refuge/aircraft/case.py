@@ -30,7 +30,8 @@ class FlightState:
     ``soak_c`` the temperature the aircraft stood in; ``None`` is "not given". ``fuel_min`` is all fuel
     aboard in minutes at cruise; the aircraft's reserve is taken off it. ``shed_min`` is when the
     pilot begins to shed the load: at recognition where ``None``. ``not_shed`` names loads that are not
-    switched off, or ``all``. ``flown_min`` is how long a box that warms in flight has warmed.
+    switched off, or ``all``. ``flown_min`` is how long a box that warms in flight has warmed. ``as_if_dry``
+    asks as if there were no cloud to lose airspeed in, whatever the temperature.
     """
 
     on: date
@@ -44,6 +45,7 @@ class FlightState:
     shed_min: float | None = None
     not_shed: frozenset[str] = frozenset()
     flown_min: float = 0.0
+    as_if_dry: bool = False
 
 
 def parse_failure(text: str) -> frozenset[Failure]:
@@ -116,7 +118,7 @@ class Case:
     def iced(self) -> bool:
         """Return whether airspeed depends on pitot heat in this cloud."""
         cold = self.state.oat_c is not None and self.state.oat_c <= PITOT_HEAT_C
-        return self.state.icing or cold
+        return not self.state.as_if_dry and (self.state.icing or cold)
 
     def _off_min(self, begins_min: float) -> dict[str, float]:
         """Return when each load that is shed is switched off, if the pilot begins at `begins_min`."""

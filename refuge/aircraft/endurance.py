@@ -1,5 +1,6 @@
 """How long attitude, airspeed and altitude last after a failure: information endurance."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -31,8 +32,9 @@ class Endurance:
     ``information_min`` is derated, ``nominal_min`` is not; ``None`` is "not known". ``limited_by``
     is the function that ends first, ``limited_why`` what ends it. Where ``dependable`` is false a source it
     rests on cannot be relied upon, and nothing may be planned on it; ``doubts`` say why. ``more_with_fuel``:
-    something that runs with the engine could add to it, and the fuel is not given. ``with_torch_min`` is how long
-    it would be by the light of a torch, where that is longer.
+    something that runs with the engine could add to it, and the fuel is not given. ``with_torch`` says how long
+    it would be by the light of a torch, where that is longer. ``dry`` is the endurance as if there were no cloud
+    in which airspeed ends with pitot heat, where that is longer: to show, never to plan on.
     """
 
     information_min: float | None
@@ -47,7 +49,8 @@ class Endurance:
     warnings: tuple[str, ...]
     more_with_fuel: bool = False
     doubts: tuple[str, ...] = ()
-    with_torch_min: float | None = None
+    with_torch: str = ""
+    dry: "Endurance | None" = None
 
 
 def budget_min(endurance: Endurance, margin_min: float = MARGIN_MIN) -> float | None:
@@ -72,6 +75,21 @@ def endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
         If the failure cannot be worked out for this aircraft, or a figure of `state` cannot be.
     """
     check(aircraft, state)
+    found = _endurance(aircraft, state)
+    if not (state.icing or state.oat_c is not None) or state.as_if_dry:
+        return found
+    dry = _endurance(aircraft, replace(state, as_if_dry=True))
+    return replace(found, dry=dry) if is_longer(dry, found) else found
+
+
+def is_longer(one: Endurance, other: Endurance) -> bool:
+    """Return whether information lasts longer in one than in the other; not known is never longer."""
+    if one.information_min is None:
+        return False
+    return other.information_min is None or one.information_min > other.information_min
+
+
+def _endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
     deratings = derate_all(aircraft, state)
     case = Case(aircraft=aircraft, state=state, circuit=Circuit(aircraft.network))
     factors = {name: derating.factor for name, derating in deratings.items()}
@@ -83,7 +101,7 @@ def endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
     relied = {name: 0.0 if deratings[name].doubts else factor for name, factor in factors.items()}
     dependable = information is not None and (relied == factors or case.information_left_min(relied) == information)
     function = _first_to_end(ends, case.engine_min)
-    with_torch = _with_torch(case, factors, information)
+    with_torch = _with_torch(case, factors)
     return Endurance(
         information_min=information,
         nominal_min=information
@@ -104,10 +122,8 @@ def endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
         assumptions=tuple(assumptions(case, run, deratings, information)),
         more_with_fuel=bool(of_unknown_end(case, run)) and _more_with_fuel(case, factors, information),
         doubts=() if dependable else tuple(doubts(run, deratings)),
-        with_torch_min=with_torch,
-        warnings=tuple(
-            warnings(case, run, deratings, ends, dry=dry, dependable=dependable, with_torch_min=with_torch)
-        ),
+        with_torch=with_torch,
+        warnings=tuple(warnings(case, run, deratings, ends, dry=dry, dependable=dependable, with_torch=with_torch)),
     )
 
 
@@ -119,12 +135,19 @@ def _more_with_fuel(case: Case, factors: Mapping[str, float], information: float
     return (fuelled.information_left_min(factors) or 0.0) > information
 
 
-def _with_torch(case: Case, factors: Mapping[str, float], information: float | None) -> float | None:
-    """Return how long information would last by the light of a torch; ``None`` where that is no longer."""
-    if information is None or not case.dark:
-        return None
-    lit = replace(case, state=replace(case.state, torch=True)).information_left_min(factors)
-    return lit if lit is not None and lit > information else None
+def _with_torch(case: Case, factors: Mapping[str, float]) -> str:
+    """Return how long information would last by the light of a torch: empty where no longer, or nobody knows.
+
+    Where pitot heat ends it as early with a torch as without, a torch may still be worth having as if dry.
+    """
+    if not case.dark:
+        return ""
+    lit = replace(case, state=replace(case.state, torch=True))
+    for dry in (False, True) if case.iced else (False,):
+        without, by_torch = (each.information_left_min(factors, dry=dry) for each in (case, lit))
+        if without is not None and by_torch is not None and by_torch > without:
+            return f"{math.floor(by_torch)} min{' as if dry' if dry else ''}"
+    return ""
 
 
 def _first_to_end(ends: Mapping[Function, float | None], engine_min: float | None) -> Function:

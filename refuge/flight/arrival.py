@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from refuge.aircraft.account import HORIZON_MIN
-from refuge.aircraft.endurance import Endurance, budget_min
+from refuge.aircraft.endurance import Endurance
 from refuge.flight.question import Question
 from refuge.flight.reach import Reach, error_radius_nm
 from refuge.flight.starts import Starts, way_from
@@ -46,9 +46,14 @@ class Arrival:
 
 
 def plan_budget_min(endurance: Endurance, margin_min: float) -> float | None:
-    """Return the budget, within the horizon that planning looks to; ``None`` if endurance is not known."""
-    budget = budget_min(endurance, margin_min)
-    return None if budget is None else min(budget, HORIZON_MIN)
+    """Return the budget, within the horizon that planning looks to; ``None`` if endurance is not known.
+
+    Below 0 where recognition and margin alone take longer than information lasts: with a budget of 0 the field
+    below would still be in reach.
+    """
+    if endurance.information_min is None:
+        return None
+    return min(endurance.information_min - endurance.recognition_min - margin_min, HORIZON_MIN)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

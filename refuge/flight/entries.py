@@ -1,6 +1,5 @@
 """What is shown of a shortlist: one entry an airfield, in words and values; made only for what is shown."""
 
-import math
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -311,8 +310,8 @@ def _independence(shortlist: Shortlist) -> str:
 
 
 def _by_torch(question: Question) -> str:
-    lit = question.endurance.with_torch_min
-    return "" if lit is None else f" (by night, a torch would make it {math.floor(lit)} min: --torch)"
+    lit = question.endurance.with_torch
+    return f" (by night, a torch would make it {lit}: --torch)" if lit else ""
 
 
 def _obstacle(shortlist: Shortlist, name: str) -> str:

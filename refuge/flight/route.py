@@ -112,6 +112,14 @@ class Plan:
         )
 
     @property
+    def shortened(self) -> Endurance:
+        """Return the shortest endurance among those that pitot heat shortens; of all if it shortens none."""
+        ended = [block.endurance for block in self.asked.blocks if block.endurance.dry is not None]
+        return min(
+            ended, key=lambda e: (e.information_min is not None, e.information_min or 0.0), default=self.endurance
+        )
+
+    @property
     def gaps(self) -> tuple[Stretch, ...]:
         """Return the stretches with neither a refuge nor sight."""
         return tuple(stretch for stretch in self.stretches if stretch.state == "gap")
@@ -298,6 +306,19 @@ def crossing_minute(minutes: Ints, one: Floats, two: Floats) -> tuple[float, flo
             share = float(apart[i - 1] / (apart[i - 1] - apart[i]))
             return float(minutes[i - 1]) + share, float(one[i - 1] + share * (one[i] - one[i - 1]))
     return None
+
+
+def as_if_dry(plan: Plan) -> Plan | None:
+    """Return the same flight as if airspeed did not end with pitot heat; to show, never to plan on.
+
+    ``None`` where there is no gap, or where pitot heat shortens nothing (method.md 2).
+    """
+    asked = plan.asked
+    if not plan.gaps or all(block.endurance.dry is None for block in asked.blocks):
+        return None
+    blocks = tuple(replace(block, endurance=block.endurance.dry or block.endurance) for block in asked.blocks)
+    dry = replace(asked, question=replace(asked.question, endurance=blocks[0].endurance), blocks=blocks)
+    return build(dry, plan.situation)
 
 
 def entry_at(plan: Plan, field: int, minute: int) -> Entry:

@@ -6,7 +6,7 @@ an answer. Codes are worked out for all airfields at once; words are made for wh
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -67,6 +67,17 @@ def build(question: Question, situation: Situation) -> Shortlist:
         order=order,
         ways=ways_of(basis.weighed, verdict, order),
     )
+
+
+def as_if_dry(shortlist: Shortlist) -> Shortlist | None:
+    """Return what the answer would be if airspeed did not end with pitot heat; to show, never to plan on.
+
+    ``None`` where an airfield meets as it is, or where pitot heat shortens nothing (method.md 2).
+    """
+    dry = shortlist.basis.question.endurance.dry
+    if shortlist.meeting or dry is None:
+        return None
+    return build(replace(shortlist.basis.question, endurance=dry), shortlist.basis.situation)
 
 
 def _order(basis: Basis, codes: Mapping[CheckName, Codes], verdict: Codes, lack: Floats, score: Floats) -> Ints:

@@ -33,6 +33,7 @@ def endurance_json(found: Endurance, *, margin_min: float) -> dict[str, Any]:
         "phases": [_phase_json(phase) for phase in found.phases],
         "assumptions": list(found.assumptions),
         "warnings": list(found.warnings),
+        "as_if_dry_min": None if found.dry is None else _minutes(found.dry.information_min),
         "caution": CAUTION,
     }
 
@@ -130,7 +131,12 @@ def _headline(found: Endurance, margin_min: float) -> Iterator[str]:
     least = "at least " if found.more_with_fuel else ""
     yield f"Information lasts {least}{_whole(found.information_min)} min ({why}){_nominal(found)}"
     less = f"less {found.recognition_min:g} min to recognise and {margin_min:g} min of margin"
-    yield f"Budget {_whole(budget)} min: {less}"
+    yield f"Budget {minutes_left(budget)}: {less}"
+
+
+def minutes_left(budget_min: float) -> str:
+    """Return a budget in whole minutes, rounded down; none where recognition and margin take all there is."""
+    return "no time" if budget_min < 0 else f"{_whole(budget_min)} min"
 
 
 def _nominal(found: Endurance) -> str:

@@ -3,11 +3,13 @@
 import math
 from collections.abc import Iterator
 
+from refuge.aircraft.endurance import Endurance
 from refuge.flight.entries import Entry
 from refuge.flight.landing_words import landing_window
 from refuge.flight.phrases import clock
 from refuge.flight.shortlist import Shortlist
 from refuge.render.compass import three_digits
+from refuge.render.endurance import minutes_left
 
 
 def budget_line(shortlist: Shortlist) -> str:
@@ -20,8 +22,14 @@ def budget_line(shortlist: Shortlist) -> str:
     return (
         f"Instruments: {math.floor(found.information_min)} min ({found.limited_by}), less"
         f" {found.recognition_min:.0f} to notice and {question.margin_min:.0f} in hand:"
-        f" {math.floor(budget)} min from the turn to be below cloud{doubt}"
+        f" {minutes_left(budget)} from the turn to be below cloud{doubt}{_dry(found)}"
     )
+
+
+def _dry(found: Endurance) -> str:
+    if found.dry is None:
+        return ""
+    return f" (airspeed ends with pitot heat; as if dry {math.floor(found.dry.information_min or 0.0)} min)"
 
 
 def way_lines(shortlist: Shortlist, i: int, found: Entry) -> Iterator[str]:

@@ -15,9 +15,10 @@ from refuge.flight.good_weather import good_weather
 from refuge.flight.minimums import Limits, Minimums
 from refuge.flight.question import Question
 from refuge.flight.runways import EndWind
-from refuge.flight.shortlist import Shortlist
+from refuge.flight.shortlist import Shortlist, as_if_dry
 from refuge.render.areas import areas_json
 from refuge.render.compass import compass_notes
+from refuge.render.dry import dry_json, shown_budget
 from refuge.render.endurance import endurance_json
 from refuge.weather.record import conditions_record
 from refuge.zulu import iso
@@ -32,18 +33,21 @@ def find_json(shortlist: Shortlist, *, limit: int | None = None, areas: bool = F
     Everything that meets is among the entries, whatever the limit; ``left_out`` counts the rest.
     ``areas`` of good weather are worked out only where they are asked for.
     """
-    question = shortlist.basis.question
+    question, dry = shortlist.basis.question, as_if_dry(shortlist)
     shown = [entry_json(entry) for entry in entries(shortlist, limit)]
     return {
         "question": question_json(question),
         "data_as_of": _iso(shortlist.basis.situation.data_as_of),
         "endurance": endurance_json(question.endurance, margin_min=question.margin_min),
-        "budget_min": _number(shortlist.basis.arrival.budget_min),
+        "budget_min": shown_budget(shortlist),
         "summary": summary(shortlist),
         "independent_ways": shortlist.ways.count,
         "areas": areas_json(good_weather(shortlist.basis)) if areas else None,
         "entries": shown,
         "left_out": len(shortlist.basis.airfields) - len(shown),
+        "as_if_dry": None
+        if dry is None
+        else dry_json(shortlist, dry, [entry_json(entry) for entry in entries(dry, limit)]),
         "assumptions": list(assumptions(shortlist)),
         "caution": CAUTION,
     }

@@ -11,10 +11,12 @@ from refuge.flight.compass import Compass
 from refuge.flight.entries import OVERHEAD_NM, Entry, entries, summary
 from refuge.flight.good_weather import good_weather
 from refuge.flight.phrases import ceiling_phrase, clock, visibility_phrase, wind_phrase
-from refuge.flight.shortlist import Shortlist
+from refuge.flight.shortlist import Shortlist, as_if_dry
 from refuge.flight.verdict import Word
 from refuge.render.areas import areas_lines
 from refuge.render.compass import heading_kind, three_digits, turn_text
+from refuge.render.dry import MARK, dry_text
+from refuge.render.endurance import minutes_left
 from refuge.render.find_json import assumptions
 from refuge.weather.category import category
 from refuge.zulu import iso
@@ -28,19 +30,20 @@ _MINUTES_OF_TWO_HOURS, _MINUTES_OF_TWO_DAYS = 120, 2880
 
 def find_text(shortlist: Shortlist, *, limit: int | None = SHOWN, areas: bool = False) -> str:
     """Return the answer for a terminal: endurance, the table, why the first ones miss, the caution."""
-    basis = shortlist.basis
-    shown = list(entries(shortlist, limit))
-    left = len(basis.airfields) - len(shown)
+    basis, dry = shortlist.basis, as_if_dry(shortlist)
+    shown = list(entries(shortlist if dry is None else dry, limit))
+    left, mark = len(basis.airfields) - len(shown), "" if dry is None else f"{MARK} "
     lines = [
         *_head(shortlist),
         "",
         *textwrap.wrap(summary(shortlist), WIDTH),
+        *([] if dry is None else ["", *textwrap.wrap(dry_text(shortlist, dry), WIDTH)]),
         "",
         *(_areas(shortlist) if areas else ()),
-        *_table(shown, basis.compass),
+        *_table(shown, basis.compass, mark),
         *([f"  and {left} more (all of them: --json --limit 0)"] if left > 0 else []),
         "",
-        *_why(shown, dependable=shortlist.basis.question.endurance.dependable),
+        *_why(shown, mark, dependable=shortlist.basis.question.endurance.dependable),
         *_notes(shortlist),
         "",
         *textwrap.wrap(CAUTION, WIDTH),
@@ -65,12 +68,12 @@ def _head(shortlist: Shortlist) -> Iterator[str]:
         yield f"Instruments: UNKNOWN how long they last - {found.limited_why}"
     else:
         doubt = "" if found.dependable else "  NOT DEPENDABLE"
-        left = max(0.0, found.information_min - found.recognition_min - question.margin_min)
+        left = found.information_min - found.recognition_min - question.margin_min
         seen = f" {math.floor(left)} min, planned to" if budget < left else ""
         yield (
             f"Instruments last {math.floor(found.information_min)} min ({found.limited_by}); less"
             f" {found.recognition_min:.0f} to notice and {question.margin_min:.0f} in hand:{seen}"
-            f" {math.floor(budget)} min to be below cloud{doubt}"
+            f" {minutes_left(budget)} to be below cloud{doubt}"
         )
     night = question.minimums.night
     by_night = (
@@ -96,18 +99,19 @@ def age(then: datetime, now: datetime) -> str:
     return f"{minutes // 60} h {minutes % 60:02d}" if minutes < 2880 else f"{minutes // 1440} d"
 
 
-def _table(shown: Sequence[Entry], compass: Compass) -> Iterator[str]:
-    """Yield the table: verdict first, then how to get there, then what to expect at the worst."""
+def _table(shown: Sequence[Entry], compass: Compass, mark: str) -> Iterator[str]:
+    """Yield the table: verdict first, marked where it is none, then how to get there, and the worst to expect."""
     if not shown:
         return
     kind = heading_kind(compass)
     turning = any(entry.turn is not None for entry in shown)
     numbers = f"{kind:>8}{'turn':>12}" if turning else f"{kind:>8}"
     numbers += f" {'NM':>5} {'min':>5} {'spare':>5}"
-    yield f"{'verdict':<12} {'airfield':<28} {numbers}  arrival        worst to expect"
+    width = 12 + len(mark)
+    yield f"{'verdict':<{width}} {'airfield':<28} {numbers}  arrival        worst to expect"
     for entry in shown:
         name = textwrap.shorten(entry.airfield.name, 22, placeholder="..")
-        sign = f"{SIGNS[entry.verdict]} {entry.verdict}"
+        sign = f"{mark}{SIGNS[entry.verdict]} {entry.verdict}"
         place = f"{entry.airfield.id:<5} {name}"
         heading = _heading(entry, compass)
         if turning:
@@ -116,7 +120,7 @@ def _table(shown: Sequence[Entry], compass: Compass) -> Iterator[str]:
         minutes = "never" if entry.break_out_min is None else f"{math.ceil(entry.break_out_min)}"
         spare = "-" if entry.spare_min is None else f"{math.floor(entry.spare_min)}"
         numbers = f"{heading:>8} {entry.distance_nm:>5.0f} {minutes:>5} {spare:>5}"
-        yield f"{sign:<12} {place:<28} {numbers}  {_between(entry):<13}  {_worst(entry)}"
+        yield f"{sign:<{width}} {place:<28} {numbers}  {_between(entry):<13}  {_worst(entry)}"
 
 
 def _heading(entry: Entry, compass: Compass) -> str:
@@ -148,7 +152,7 @@ def _short(phrase: str, element: str) -> str:
     return plain if f"{element} unknown" in plain else plain.removeprefix(f"{element} ")
 
 
-def _why(shown: Sequence[Entry], *, dependable: bool) -> Iterator[str]:
+def _why(shown: Sequence[Entry], mark: str, *, dependable: bool) -> Iterator[str]:
     """Yield the reasons: for a refuge what it rests on, for the others what misses or is unknown.
 
     That the endurance cannot be depended on stands above the table once, not under every line.
@@ -163,7 +167,7 @@ def _why(shown: Sequence[Entry], *, dependable: bool) -> Iterator[str]:
             known = [reason for reason in entry.reasons if dependable or not reason.startswith("reach: ")]
             text = "; ".join((known or list(entry.reasons))[:3])
         yield from textwrap.wrap(
-            f"{SIGNS[entry.verdict]} {entry.airfield.id}: {text}", WIDTH, subsequent_indent="      "
+            f"{mark}{SIGNS[entry.verdict]} {entry.airfield.id}: {text}", WIDTH, subsequent_indent="      "
         )
 
 

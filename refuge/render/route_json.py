@@ -7,9 +7,10 @@ import numpy as np
 
 from refuge.earth import Position
 from refuge.flight.caution import CAUTION
-from refuge.flight.route import GAP_BUDGET_MIN, EqualTime, Plan, Stretch, entry_at, why_gap
+from refuge.flight.route import GAP_BUDGET_MIN, EqualTime, Plan, Stretch, as_if_dry, entry_at, why_gap
 from refuge.flight.starts import winds_over
 from refuge.flight.track import RouteQuestion, question_at
+from refuge.render.dry import NOT_A_PLAN, pitot_heat_text
 from refuge.render.endurance import endurance_json
 from refuge.render.find_json import entry_json, question_json
 from refuge.zulu import iso
@@ -41,8 +42,24 @@ def route_json(plan: Plan) -> dict[str, Any]:
         "equal_times": [_equal_json(plan, point) for point in plan.equal_times],
         "last_chances": [_chance_json(plan, i) for i in range(len(plan.chances))],
         "refuges": [entry_json(entry_at(plan, field, minute)) for field, minute in shown(plan)],
+        "as_if_dry": _dry_json(plan),
         "assumptions": list(route_assumptions(plan)),
         "caution": CAUTION,
+    }
+
+
+def _dry_json(plan: Plan) -> dict[str, Any] | None:
+    """Return what the flight would come to if airspeed did not end with pitot heat; no refuge of it is one."""
+    dry = as_if_dry(plan)
+    if dry is None:
+        return None
+    return {
+        "note": f"{pitot_heat_text(plan.shortened, dry.endurance, alone=not dry.gaps)}. {NOT_A_PLAN.capitalize()}",
+        "endurance": endurance_json(dry.endurance, margin_min=plan.asked.question.margin_min),
+        "summary": route_summary(dry),
+        "stretches": [_stretch_json(dry, stretch) for stretch in dry.stretches],
+        "gap_min": dry.gap_min,
+        "visual_min": dry.visual_min,
     }
 
 

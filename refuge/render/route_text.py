@@ -7,7 +7,8 @@ from collections.abc import Iterable, Iterator
 from refuge.flight.alerts import OLD_SAID, is_old
 from refuge.flight.caution import CAUTION
 from refuge.flight.phrases import clock
-from refuge.flight.route import Plan, Stretch, why_gap
+from refuge.flight.route import Plan, Stretch, as_if_dry, why_gap
+from refuge.render.dry import MARK, NOT_A_PLAN, pitot_heat_text
 from refuge.render.find_text import SIGNS, age
 from refuge.render.route_json import route_assumptions, route_summary
 
@@ -34,6 +35,7 @@ def _lines(plan: Plan, ways: Iterable[str]) -> Iterator[str]:
     yield "  (+ a refuge, ~ none needed: in visual conditions, x none)"
     for stretch in plan.stretches:
         yield _stretch(plan, stretch)
+    yield from _dry(plan)
     yield from _gaps(plan)
     yield from _turning_points(plan)
     for number, line in enumerate(ways):
@@ -67,6 +69,18 @@ def _basis(plan: Plan) -> Iterator[str]:
     yield f"Newest bulletin received {clock(as_of)}, {age(as_of, question.now)} before"
     if is_old(as_of, question.now):
         yield OLD_SAID
+
+
+def _dry(plan: Plan) -> Iterator[str]:
+    """Yield what the flight would come to if airspeed did not end with pitot heat, every line marked."""
+    dry = as_if_dry(plan)
+    if dry is None:
+        return
+    yield ""
+    cost = pitot_heat_text(plan.shortened, dry.endurance, alone=not dry.gaps)
+    yield from textwrap.wrap(f"{cost}. {NOT_A_PLAN.capitalize()}: {route_summary(dry)}", WIDTH)
+    for stretch in dry.stretches:
+        yield f"{MARK} {_stretch(dry, stretch)}"
 
 
 def _stretch(plan: Plan, stretch: Stretch) -> str:

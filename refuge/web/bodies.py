@@ -94,6 +94,7 @@ class FindBody(BaseModel):
     areas: Object | None
     entries: list[Entry]
     left_out: int = Field(ge=0)
+    as_if_dry: Object | None
     assumptions: list[str]
     caution: str
 

@@ -48,6 +48,7 @@ class PlanBody(BaseModel):
     within_gap_budget: bool
     equal_times: list[Object]
     last_chances: list[Object]
+    as_if_dry: Object | None
     assumptions: list[str]
     caution: str
 

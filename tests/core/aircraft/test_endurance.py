@@ -322,15 +322,38 @@ def test_at_night_without_panel_light_only_what_shines_by_itself_can_be_read() -
     assert any("only instruments with their own light" in warning for warning in found.warnings)
 
 
+def test_as_if_dry_is_what_the_same_state_gives_without_cloud_to_freeze_in() -> None:
+    """method.md 2: where pitot heat alone closes the plan the rest is shown as if dry; nothing else is let off."""
+    flown = aircraft(*SIMPLE)
+    for state in ({"icing": True}, {"oat_c": 5}, {"icing": True, "fuel_min": 50}):
+        found, rest = asked(flown, **state), {key: value for key, value in state.items() if key == "fuel_min"}
+        warm = asked(flown, **rest, **({"soak_c": 5} if "oat_c" in state else {}))
+        assert found.information_min == 0  # there is no pitot heat at all
+        assert found.dry is not None
+        assert (found.dry.information_min, found.dry.limited_by) == (warm.information_min, warm.limited_by)
+        assert any("as if dry" in note for note in found.dry.assumptions)
+        assert found.dry.dry is None
+    assert asked(flown, oat_c=5.1).dry is None
+    heated = aircraft(*SIMPLE, load("heat", ["main"], "pitot_heat"))
+    assert asked(heated, icing=True).dry is None  # heat lasts as long as attitude: dry would be no longer
+
+
+def test_a_torch_is_named_where_pitot_heat_would_hide_it() -> None:
+    both = asked(aircraft(*SIMPLE), night=True, icing=True)
+    dry_by_torch = asked(aircraft(*SIMPLE), night=True, torch=True).information_min
+    assert both.information_min == 0
+    assert both.with_torch == f"{dry_by_torch:.0f} min as if dry"
+
+
 def test_what_a_torch_would_give_is_said_by_night_without_one_only() -> None:
     lit = asked(aircraft(*SIMPLE), night=True, torch=True)
     without = asked(aircraft(*SIMPLE), night=True)
     assert lit.information_min == asked(aircraft(*SIMPLE)).information_min  # a torch by night is as good as day
-    assert without.with_torch_min == lit.information_min
+    assert without.with_torch == f"{lit.information_min:.0f} min"
     assert any("--torch" in warning for warning in without.warnings)
-    assert [lit.with_torch_min, asked(aircraft(*SIMPLE)).with_torch_min] == [None, None]
+    assert [lit.with_torch, asked(aircraft(*SIMPLE)).with_torch] == ["", ""]
     gone = asked(aircraft(*SIMPLE), night=True, failure=frozenset({"all"}))
-    assert (gone.information_min, gone.with_torch_min) == (0, None)  # no light brings a dead instrument back
+    assert (gone.information_min, gone.with_torch) == (0, "")  # no light brings a dead instrument back
 
 
 def test_the_table_ends_at_room_temperature() -> None:

@@ -161,7 +161,7 @@ class Brute:
         lasts = block.endurance
         if lasts.information_min is None or not lasts.dependable:
             return None
-        budget = min(max(0.0, lasts.information_min - lasts.recognition_min - q.margin_min), 120.0)
+        budget = min(lasts.information_min - lasts.recognition_min - q.margin_min, 120.0)
         turn = self.departs + timedelta(minutes=minute + lasts.recognition_min)
         at = self.position(minute + lasts.recognition_min)
         way = self.way(at, turn, field)

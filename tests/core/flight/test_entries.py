@@ -119,7 +119,7 @@ def test_silence_is_named() -> None:
             "the endurance cannot be depended on (battery is old)",
         ),
         (s.question(lasts=s.endurance(10.0)), "the time that the instruments last, in this wind"),
-        (s.question(lasts=replace(s.endurance(10.0), with_torch_min=61.9)), "a torch would make it 61 min"),
+        (s.question(lasts=replace(s.endurance(10.0), with_torch="61 min")), "a torch would make it 61 min"),
         (s.question(lowest_safe_ft_amsl=None), "give --lowest-safe"),
         (s.question(minimums=replace(FLOOR, runway_length_ft=2000.0)), "runways"),
     ],

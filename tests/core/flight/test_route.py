@@ -11,7 +11,7 @@ from refuge.earth import Position, distances_nm
 from refuge.errors import InputError
 from refuge.flight import reach, shortlist
 from refuge.flight.question import Question, Wind
-from refuge.flight.route import Plan, build, crossing_minute, entry_at, why_gap
+from refuge.flight.route import Plan, as_if_dry, build, crossing_minute, entry_at, why_gap
 from refuge.flight.situation import Situation
 from refuge.flight.track import Block, RouteQuestion, Waypoint, question_at
 from refuge.flight.verdict import MEETS
@@ -221,3 +221,26 @@ def test_an_entry_is_the_one_of_find() -> None:
     found = entry_at(plan, 1, 10)
     assert found.verdict == "meets"
     assert found.airfield.id == "F01"
+
+
+def test_as_if_dry_a_flight_is_the_one_without_pitot_heat_to_lose() -> None:
+    """Blocks that pitot heat does not shorten stay as they are; the flight as it is keeps its gap."""
+    situation = good_fields([START, east(50.0)])
+    asked = flight(START, east(50.0))
+    long, short = asked.blocks[0].endurance, s.endurance(5.0)
+    iced = replace(asked, blocks=(Block(from_min=0, endurance=replace(short, dry=long)),))
+    plan, whole = build(iced, situation), build(asked, situation)
+    dry = as_if_dry(plan)
+    assert plan.gap_min > 0
+    assert not any(plan.ranked)
+    assert plan.shortened.information_min == 5.0
+    assert dry is not None
+    assert dry.ranked == whole.ranked
+    assert all(whole.ranked)
+    partly = replace(iced, blocks=(*iced.blocks, Block(from_min=10, endurance=short)))
+    half = as_if_dry(build(partly, situation))
+    assert half is not None
+    assert half.ranked[:10] == whole.ranked[:10]
+    assert not any(half.ranked[10:])
+    assert as_if_dry(whole) is None
+    assert as_if_dry(build(replace(asked, blocks=(Block(from_min=0, endurance=short),)), situation)) is None

@@ -13,7 +13,7 @@ from refuge.earth import Position
 from refuge.flight.entries import entries, summary
 from refuge.flight.minimums import FLOOR, Minimums
 from refuge.flight.question import Question, Wind
-from refuge.flight.shortlist import Shortlist, build
+from refuge.flight.shortlist import Shortlist, as_if_dry, build
 from refuge.flight.situation import Situation
 from refuge.flight.words import explain
 from refuge.weather.conditions import Conditions
@@ -335,3 +335,18 @@ def test_instruments_that_end_before_recognition_reach_nothing() -> None:
     assert verdict(s.question(lasts=s.endurance(3.0), altitude_ft=2500.0), overhead, "reach") == "misses"
     # C4 and C5 (reference.md 3.6): with a budget of 0 only what lies overhead can be reached.
     assert verdict(s.question(lasts=s.endurance(20.0), altitude_ft=2500.0), overhead, "reach") == "meets"
+    # With less than recognition and margin take, the margin is not kept even overhead.
+    assert verdict(s.question(lasts=s.endurance(19.9), altitude_ft=2500.0), overhead, "reach") == "misses"
+
+
+def test_as_if_dry_only_where_nothing_meets_and_pitot_heat_shortens() -> None:
+    long, short = s.endurance(120.0), s.endurance(20.0)
+    iced = replace(short, dry=long)
+    found = build(s.question(lasts=iced), world())
+    dry = as_if_dry(found)
+    assert found.meeting == 0
+    assert dry is not None
+    assert dry.verdict.tolist() == build(s.question(lasts=long), world()).verdict.tolist()
+    assert dry.meeting == 1
+    assert as_if_dry(build(s.question(lasts=short), world())) is None
+    assert as_if_dry(build(s.question(lasts=replace(long, dry=s.endurance(130.0))), world())) is None

@@ -250,3 +250,19 @@ def test_heights_and_fuel_that_cannot_be_are_refused(store: str, words: list[str
     result = run(*ASK, "--store", store, *words)
     assert isinstance(result.exception, InputError), result.output
     assert where in str(result.exception)
+
+
+def test_where_pitot_heat_alone_closes_the_plan_the_rest_is_shown_as_if_dry(store: str) -> None:
+    """method.md 2. At +4 C airspeed ends with pitot heat; +6 C is warm enough, in the same weather."""
+    cold, warm = body(store, "--oat", "4", code=1), body(store, "--oat", "6")
+    assert "meets" not in verdicts(cold).values()
+    assert verdicts(cold["as_if_dry"]) == verdicts(warm)
+    assert cold["as_if_dry"]["budget_min"] > cold["budget_min"]
+    assert cold["endurance"]["as_if_dry_min"] == cold["as_if_dry"]["endurance"]["information_min"]
+    assert warm["as_if_dry"] is None
+    text = run(*ASK, "--store", store, "--oat", "4").stdout
+    assert "Pitot heat alone closes the plan" in text
+    assert "to look at, not to plan on" in text
+    marked = [line for line in text.splitlines() if "[v]" in line]
+    assert len(marked) >= 2
+    assert all(line.startswith("if dry: [v]") for line in marked)

@@ -1,6 +1,7 @@
 """`refuge route` and `refuge brief` as a person and a program see them, in the demo's country."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,13 @@ from click.testing import CliRunner
 from refuge.cli import app
 from refuge.cli.demo import load
 from refuge.errors import InputError
+from refuge.options import RouteOptions
+from refuge.planning import flight_of, situation_of
+from refuge.store.engine import reading
+from refuge.store.opening import existing_store
+from refuge.wiring import load_parties
+from refuge.world import read_world
+from refuge.zulu import parse_instant
 
 NOW = "2026-03-10T15:00Z"
 EVIDENCE = (
@@ -192,3 +200,39 @@ def test_a_roster_without_its_columns_is_refused(store: str, tmp_path: Path) -> 
     done = CliRunner().invoke(app, ["brief", str(path), "--now", NOW, "--store", store])
     assert isinstance(done.exception, InputError)
     assert "no column to" in str(done.exception)
+
+
+def test_a_cold_flight_is_shown_as_if_dry_and_marked(store: str) -> None:
+    """At +4 C airspeed ends with pitot heat (method.md 2); +6 C is warm enough, in the same weather."""
+    found = asked(store, "XTES", "XLUM", "--departs", "2026-03-10T15:15Z", "--oat", "4")
+    warm = asked(store, "XTES", "XLUM", "--departs", "2026-03-10T15:15Z", "--oat", "6")
+    assert found["gap_min"] > found["gap_budget_min"]
+    assert found["refuges"] == []
+    assert found["as_if_dry"]["gap_min"] == warm["gap_min"] == 0
+    assert "not to plan on" in found["as_if_dry"]["note"]
+    assert warm["as_if_dry"] is None
+    way = ["route", "XTES", "XLUM", "--departs", "2026-03-10T15:15Z", "--oat", "4", *EVIDENCE, "--store", store]
+    done = CliRunner().invoke(app, way)
+    assert done.exit_code == 1
+    assert "Pitot heat alone closes the plan" in done.stdout
+    assert [line for line in done.stdout.splitlines() if line.startswith("+ ")] == []
+    assert [line for line in done.stdout.splitlines() if line.startswith("if dry: + ")]
+
+
+def test_the_longest_endurance_of_a_flight_says_what_bears_on_it(store: str) -> None:
+    """A flight out of the night: what its later minutes reach must be looked at too."""
+    options = RouteOptions(
+        at="XTES", places=("XTES", "XORR"), departs=NOW, aircraft="XA-GLASS", minimums="XS-SCHOOL",
+        altitude=6000.0, lowest_safe=2200.0, wind="270/5",
+    )  # fmt: skip
+    now = parse_instant(NOW)
+    with existing_store(store) as engine, reading(engine) as conn:
+        world = read_world(conn, now)
+    flown, track = flight_of(options, load_parties("XA-GLASS", "XS-SCHOOL", store), world, now=now)
+    day = flown.blocks[0]
+    night = replace(day, endurance=replace(day.endurance, information_min=21.0))
+    fields = [
+        {field.id for field in situation_of(world, [replace(flown, blocks=blocks)], [track]).airfields}
+        for blocks in ((night,), (day,), (night, replace(day, from_min=10)))
+    ]
+    assert fields[0] < fields[1] == fields[2]
