@@ -1,11 +1,11 @@
-"""Files that the wheel carries (migrations, coefficients, the demo), found alike in a wheel and in a clone."""
+"""Files that the wheel carries (migrations, coefficients, map, demo), found alike in a wheel and in a clone."""
 
 from pathlib import Path
 
 from refuge.errors import MissingDataError
 
 _PACKAGE = Path(__file__).resolve().parent
-_IN_CLONE = {"coefficients": "coefficients", "migrations": "migrations", "demo": "fixtures/demo"}
+_IN_CLONE = {"coefficients": "coefficients", "map": "map", "migrations": "migrations", "demo": "fixtures/demo"}
 """Name in the wheel (below ``refuge/_data``) -> path from the root of a clone; see pyproject's force-include."""
 
 

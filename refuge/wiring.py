@@ -88,9 +88,14 @@ def _party(
 def party_folders(kind: DocumentKind, store: str | None) -> list[Path]:
     """Return where ids of aircraft or minimums are looked up: the user's files, and the demo's for its store."""
     found = [user_folder() / kind]
-    if store is not None and Path(store).name.startswith(DEMO_STORE):
+    if is_demo_store(store):
         found.append(packaged("demo") / kind)
     return found
+
+
+def is_demo_store(store: str | None) -> bool:
+    """Return whether a store is the demo's, by its name."""
+    return store is not None and Path(store).name.startswith(DEMO_STORE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

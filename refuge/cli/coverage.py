@@ -51,7 +51,7 @@ def coverage(
 
     found = _covered(region, instant_or_now(now), store, listed=listed)
     if picture is not None:
-        _draw(picture, found)
+        _draw(picture, found, store)
     click.echo(json_line(coverage_json(found)) if as_json else coverage_text(found), nl=False)
 
 
@@ -70,6 +70,7 @@ def _covered(region: str | None, now: "datetime", store: str | None, *, listed: 
         raise MissingDataError("the store has no airfields", remedy="load them with: refuge import airfields")
     hearing = flight_coverage.as_listed(stations) if listed else heard
     chosen = _within(fields, region)
+    click.echo(f"note: counting what {len(chosen):,} airfields can rest on", err=True)
     guided = {s.id for s in stations if s.country in FULL_TAF_COUNTRIES - {"CA"} and s.id in hearing
               and hearing[s.id].reports}  # fmt: skip
     if listed:
@@ -118,14 +119,17 @@ def _box(text: str) -> tuple[float, float, float, float]:
     return west, south, east, north
 
 
-def _draw(path: Path, found: "Covered") -> None:
+def _draw(path: Path, found: "Covered", store: str | None) -> None:
+    from refuge.gazetteer.coasts import coast_of
     from refuge.render.coverage_picture import coverage_picture
+    from refuge.wiring import is_demo_store
     from refuge.zulu import iso
 
     kind = path.suffix.lower().removeprefix(".")
     if kind not in {"svg", "png"}:
         raise InputError(f"{path.name} is neither .svg nor .png", where="--picture", remedy="name such a file")
-    drawn = coverage_picture(found.heard, region=found.region, now=iso(found.now), kind=kind)
+    coast = coast_of(invented=is_demo_store(store))
+    drawn = coverage_picture(found.heard, region=found.region, now=iso(found.now), kind=kind, coast=coast)
     try:
         path.write_bytes(drawn)
     except OSError as exc:

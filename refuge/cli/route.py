@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from refuge.cli.options import evidence_options, instant_or_now, now_option, store_option
-from refuge.options import RouteOptions
+from refuge.errors import InputError
+from refuge.options import RouteOptions, read_as
+from refuge.zulu import parse_instant
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -25,6 +27,7 @@ class Asked(RouteOptions):
     ways: bool = False
     over: tuple[str, ...] = ()
     picture: Path | None = None
+    reach_at: str | None = None
     as_json: bool = False
     as_geojson: bool = False
     now: str | None = None
@@ -50,7 +53,12 @@ class Asked(RouteOptions):
 @click.option("--over", multiple=True, metavar="PLACE", help="With --ways: try a detour over this place; repeat.")
 @click.option(
     "--picture", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
-    help="Draw way, refuges and the band of spare into this .svg or .png.",
+    help="Draw a map of the way, and spare, ceiling and daylight over time, into this .svg or .png.",
+)  # fmt: skip
+@click.option(
+    "--reach-at", metavar="TIME|MIN",
+    help="With --picture: show reach and verdicts of a failure then (16:24Z, a whole time, or minutes after"
+    " departure); the middle of the longest gap if not given.",
 )  # fmt: skip
 @evidence_options
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
@@ -66,9 +74,11 @@ def route(ctx: click.Context, /, places: tuple[str, ...], from_position: str | N
     """
     way = places if from_position is None else (from_position, *places)
     asked = Asked(at=way[0] if way else "", places=way, airborne=from_position is not None, **options)
+    if asked.reach_at is not None and asked.picture is None:
+        raise InputError("it says what a picture shows", where="--reach-at", remedy="give --picture FILE too")
     plan, others = plan_of(asked, instant_or_now(asked.now))
     if asked.picture is not None:
-        _draw(asked.picture, plan)
+        _draw(asked.picture, plan, asked)
     click.echo(_answer(asked, plan, others), nl=False)
     from refuge.flight.alerts import is_old
 
@@ -103,21 +113,23 @@ def plan_of(asked: Asked, now: "datetime") -> "tuple[Plan, Alternatives | None]"
     return plan, alternatives(asked, parties, world, now=now, fleet=fleet, over=asked.over)
 
 
-def _draw(path: Path, plan: "Plan") -> None:
+def _draw(path: Path, plan: "Plan", asked: Asked) -> None:
     """Write the picture of a plan.
 
     Raises
     ------
     InputError
-        If the file is no picture's name, or cannot be written.
+        If the file is no picture's name, or cannot be written, or the minute is none of the flight.
     """
-    from refuge.errors import InputError
-    from refuge.render.route_picture import route_picture
-
     kind = path.suffix.lower().removeprefix(".")
     if kind not in {"svg", "png"}:
         raise InputError(f"{path.name} is neither .svg nor .png", where="--picture", remedy="name such a file")
-    drawn = route_picture(plan, kind=kind)
+    minute = None if asked.reach_at is None else minute_of(plan, asked.reach_at)
+    from refuge.gazetteer.coasts import coast_of
+    from refuge.render.route_picture import route_picture
+    from refuge.wiring import is_demo_store
+
+    drawn = route_picture(plan, kind=kind, coast=coast_of(invented=is_demo_store(asked.store)), minute=minute)
     try:
         path.write_bytes(drawn)
     except OSError as exc:
@@ -125,6 +137,35 @@ def _draw(path: Path, plan: "Plan") -> None:
             f"{path} cannot be written: {exc.strerror}", where="--picture", remedy="name another file"
         ) from exc
     click.echo(f"picture: {path}", err=True)
+
+
+def minute_of(plan: "Plan", text: str) -> int:
+    """Return the minute of a flight that a text names: minutes after departure, ``16:24Z`` or a whole time.
+
+    Raises
+    ------
+    InputError
+        If it is none of the three, or no minute of the flight.
+    """
+    from datetime import timedelta
+
+    last, departs = int(plan.track.minutes[-1]), plan.asked.departs
+    if text.strip().isdecimal():
+        minute = int(text)
+    else:
+        wanted = text.strip().upper()
+        if len(wanted) == len("16:24Z") and wanted.endswith("Z"):
+            at = read_as("--reach-at", parse_instant, f"{departs:%Y-%m-%d}T{wanted}")
+            at += timedelta(days=1) if at < departs.replace(second=0, microsecond=0) else timedelta()
+        else:
+            at = read_as("--reach-at", parse_instant, wanted)
+        minute = int((at - departs) // timedelta(minutes=1))
+    if not 0 <= minute <= last:
+        raise InputError(
+            f"{text} is no minute of the flight, which has minutes 0 to {last}", where="--reach-at",
+            remedy=f"give a time from {departs:%H:%MZ} to {plan.instant(last):%H:%MZ}",
+        )  # fmt: skip
+    return minute
 
 
 def _answer(asked: Asked, plan: "Plan", others: "Alternatives | None") -> str:

@@ -1,0 +1,167 @@
+"""The picture of a flight: drawn for whatever may be asked, it says what it must, and never more than is known."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from hypothesis import HealthCheck, given, settings
+
+from refuge.cli import app
+from refuge.cli.demo import load
+from refuge.coast import Coast
+from refuge.earth import Position
+from refuge.errors import InputError
+from refuge.flight.question import Question
+from refuge.flight.route import build
+from refuge.flight.situation import Situation
+from refuge.flight.track import Block, RouteQuestion, Waypoint
+from refuge.gazetteer.coasts import world_coast
+from refuge.render.route_picture import route_picture
+from tests.core.flight import situations as s
+from tests.core.flight.flights import flight, good_fields
+from tests.core.flight.worlds import worlds
+
+NOW = "2026-03-10T15:00Z"
+NOTHING = Coast(land=(), coasts=(), borders=(), said="no map")
+Case = tuple[RouteQuestion, Situation]
+
+
+def place(lat_deg: float, lon_deg: float) -> Position:
+    return Position(lat_deg=lat_deg, lon_deg=lon_deg)
+
+
+def over(*places: Position, lasts_min: float | None = 60.0, fields: tuple[Position, ...] | None = None) -> Case:
+    asked = flight(places[0], places[-1], information_min=lasts_min)
+    return asked, good_fields(places if fields is None else fields)
+
+
+def unknown() -> Case:
+    asked, known = over(place(39.0, -98.0), place(39.5, -95.0))
+    return asked, replace(known, observations={}, forecasts={})
+
+
+def night() -> Case:
+    here = place(60.2, 24.9)
+    return flight(here, place(59.4, 24.8), departs_in_min=120.0), good_fields([here])
+
+
+CASES: dict[str, tuple[Callable[[], Case], tuple[str, ...]]] = {
+    "no length": (lambda: over(place(47.3, 8.5), place(47.3, 8.5)), ("F00", "meets: a refuge")),
+    "180 degrees": (lambda: over(place(-17.0, 177.4), place(-16.7, -178.8)), ("180 W", "178 E", "17 S")),
+    "80 north": (lambda: over(place(78.25, 15.5), place(81.6, -16.7)), ("80 N", "to F00, ")),
+    "over the pole": (lambda: over(place(87.0, -60.0), place(86.5, 100.0), lasts_min=120.0), ("to F01, ",)),
+    "no airfields": (lambda: over(place(39.0, -98.0), place(39.5, -95.0), fields=()), ("no refuge, 78 min",)),
+    "all unknown": (unknown, ("no refuge, 78 min", "not known", "F00", "F01")),
+    "no endurance": (
+        lambda: over(place(39.0, -98.0), place(39.5, -95.0), lasts_min=None),
+        ("how far one gets then is not known",),
+    ),
+    "1,000 NM": (lambda: over(place(37.6, -122.4), place(41.0, -101.0)), ("20:00Z", "200 NM", "no refuge")),
+    "10 min": (lambda: over(place(51.3, -0.5), place(51.45, -0.1)), ("18:01Z", "no ceiling")),
+    "night": (night, ("night", "20:15Z")),
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_whatever_is_asked_is_drawn(name: str) -> None:
+    make, texts = CASES[name]
+    text = route_picture(build(*make()), kind="svg", coast=world_coast()).decode()
+    for wanted in (*texts, "Planning aid. Not certified for navigation", "Natural Earth"):
+        assert wanted in text, wanted
+
+
+@settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(worlds())
+def test_it_never_raises(world: tuple[Question, Situation]) -> None:
+    question, known = world
+    question = replace(question, wind=s.STILL)
+    asked = RouteQuestion(
+        question=question,
+        waypoints=(
+            Waypoint(place="here", at=question.at), Waypoint(place="there", at=s.at(90.0, 30.0, question.at))
+        ),
+        blocks=(Block(from_min=0, endurance=question.endurance),),
+    )  # fmt: skip
+    assert b"</svg>" in route_picture(build(asked, known), kind="svg", coast=NOTHING)
+
+
+def test_what_is_not_known_never_looks_proved() -> None:
+    plan = build(*unknown())
+    text = route_picture(plan, kind="svg", coast=NOTHING).decode()
+    assert ">not known<" in text
+    assert ">no ceiling<" not in text
+    assert ">visual<" not in text
+
+
+def test_every_minute_can_be_chosen_and_spare_is_not_cut_off() -> None:
+    plan = build(*over(place(0.0, -100.0), place(0.0, -99.0), lasts_min=130.0))
+    assert float(np.max(plan.meeting.spare_min)) > 60.0
+    for minute in (0, int(plan.track.minutes[-1])):
+        text = route_picture(plan, kind="svg", coast=NOTHING, minute=minute).decode()
+        assert f"if it fails {plan.instant(minute):%H:%MZ}, {minute} min after departure" in text
+        assert ">90<" in text, "the axis goes on past the most to spare"
+
+
+EVIDENCE = (
+    "--now", NOW, "--aircraft", "XA-GLASS", "--minimums", "XS-SCHOOL", "--altitude", "6000",
+    "--lowest-safe", "2200",
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> str:
+    path = str(tmp_path_factory.mktemp("route") / "refuge-demo.sqlite")
+    load(path)
+    return path
+
+
+def drawn(store: str, path: Path, *more: str) -> str:
+    words = ["route", "XTES", "XLUM", *EVIDENCE, "--store", store, "--departs", "2026-03-10T15:45Z"]
+    done = CliRunner().invoke(app, [*words, "--picture", str(path), *more])
+    if done.exception is not None and not isinstance(done.exception, SystemExit):
+        raise done.exception
+    assert done.exit_code == 0, done.output
+    return path.read_text(encoding="utf-8")
+
+
+def test_the_picture_in_readme(store: str, tmp_path: Path) -> None:
+    """What README shows as fixtures/pictures/route.png, made with this command as .png."""
+    text = drawn(store, tmp_path / "route.svg")
+    for field in ("XTES", "XLUM", "XSIL", "XV07", "XV03", "XORR", "XCOR", "XBRI", "XASH", "XMOR"):
+        assert f">{field}<" in text, field
+    for wanted in (
+        "to XTES, 20 min",
+        "no refuge, 39 min",
+        "Velmark: invented",
+        "newest bulletin received 10 Mar 2026",
+    ):
+        assert wanted in text
+    assert "lowest safe: 2,200" in text
+    assert "flown: 6,000" in text
+
+
+@pytest.mark.parametrize("said", ["10", "15:55Z", "2026-03-10T15:55Z"])
+def test_a_minute_is_named_in_three_ways(store: str, tmp_path: Path, said: str) -> None:
+    text = drawn(store, tmp_path / "route.svg", "--reach-at", said)
+    assert "if it fails 15:55Z, 10 min after departure" in text
+
+
+@pytest.mark.parametrize(
+    ("said", "complaint"),
+    [
+        ("71", "no minute of the flight"), ("15:44Z", "no minute of the flight"), ("25:00Z", "not a time"),
+        ("-1", "not a time"), ("soon", "not a time"), ("2026-03-11T16:00Z", "no minute of the flight"),
+    ],
+)  # fmt: skip
+def test_a_minute_that_is_none_is_refused(store: str, tmp_path: Path, said: str, complaint: str) -> None:
+    with pytest.raises(InputError, match=complaint):
+        drawn(store, tmp_path / "route.svg", "--reach-at", said)
+
+
+def test_a_minute_without_a_picture_is_refused(store: str) -> None:
+    done = CliRunner().invoke(app, ["route", "XTES", "XLUM", *EVIDENCE, "--store", store, "--reach-at", "5"])
+    assert isinstance(done.exception, InputError)
+    assert done.exception.where == "--reach-at"
