@@ -9,8 +9,10 @@ from itertools import groupby
 from refuge.errors import FeedError, InputError
 from refuge.feeds.awc import AwcFeed
 from refuge.feeds.feed import Feed, Validators
+from refuge.feeds.guidance import SETTINGS, guidance_feed
 from refuge.store.engine import Reader, Store, reading, writing
 from refuge.store.feeds import keep_validators, kept_validators
+from refuge.store.guidance import wanted_stations
 from refuge.store.identity import digest_of
 from refuge.store.places import refresh_stations
 from refuge.store.raws import StoredBulletin, bulletins_after
@@ -191,6 +193,42 @@ def collect(engine: Store, feed: Feed, kind: Kind, *, now: datetime, progress: P
         unchanged=fetched.unchanged,
         errors=fetched.errors,
     )
+
+
+def collect_guidance(
+    engine: Store,
+    name: str,
+    *,
+    now: datetime,
+    base_url: str | None,
+    contact: str,
+    go_on: Callable[[], bool] = lambda: True,
+    progress: Progress | None = None,
+) -> Collected:
+    """Fetch one product of station guidance, and store what it says of the stations and airfields of the store.
+
+    Raises
+    ------
+    FeedError
+        If the feed failed, or the store knows no place to keep any for.
+    """
+    with reading(engine) as conn:
+        wanted = wanted_stations(conn)
+    if not wanted:
+        raise FeedError(
+            "no station and no airfield is known to keep guidance for",
+            where=name,
+            remedy="run first: refuge collect stations, or refuge import airfields",
+        )
+    feed = guidance_feed(
+        name,
+        received_at=now,
+        wanted=wanted,
+        base_url=base_url,
+        settings=replace(SETTINGS, contact=contact),
+        go_on=go_on,
+    )
+    return collect(engine, feed, Kind.GUIDANCE, now=now, progress=progress)
 
 
 def collect_stations(engine: Store, feed: AwcFeed, *, now: datetime) -> Collected:

@@ -23,6 +23,7 @@ OVERDUE_AFTER: dict[str, timedelta] = {
     "metar": timedelta(minutes=16),
     "taf": timedelta(minutes=32),
     "winds": timedelta(hours=3, minutes=10),
+    **dict.fromkeys(("lav", "lev", "nbh", "nbs"), timedelta(hours=3, minutes=10)),
     "brief": timedelta(hours=28),
 }
 """So long after its last good run a feed is overdue: three runs missed, of stations two; a brief, due daily at

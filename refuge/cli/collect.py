@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -149,7 +149,7 @@ def _collected(engine: "Store", name: str, asked: _Asked) -> Iterator[_Outcome]:
     from refuge.feeds.folder import file_feed
     from refuge.feeds.http import HttpSettings
     from refuge.ingest import collect as collect_kind
-    from refuge.ingest import collect_stations
+    from refuge.ingest import collect_guidance, collect_stations
 
     try:
         if name == _STATIONS or name in _NAMED:
@@ -166,7 +166,15 @@ def _collected(engine: "Store", name: str, asked: _Asked) -> Iterator[_Outcome]:
             yield _Outcome(feed=name, collected=done, errors=done.errors)
             return
         if name in _GUIDANCE:
-            done = _guidance(engine, name, asked)
+            with counting(name) as progress:
+                done = collect_guidance(
+                    engine,
+                    name,
+                    now=asked.now,
+                    base_url=asked.guidance_url,
+                    contact=asked.contact,
+                    progress=progress,
+                )
             yield _Outcome(feed=name, collected=done, errors=done.errors)
             return
         files = file_feed(Path(name), now=asked.now, received_at=asked.stamped)
@@ -179,31 +187,6 @@ def _collected(engine: "Store", name: str, asked: _Asked) -> Iterator[_Outcome]:
             yield _Outcome(feed=name, collected=None, errors=files.everything.errors)
     except FeedError as exc:
         yield _Outcome(feed=name, collected=None, errors=(exc,))
-
-
-def _guidance(engine: "Store", name: str, asked: _Asked) -> "Collected":
-    from refuge.feeds.guidance import SETTINGS, guidance_feed
-    from refuge.ingest import collect as collect_kind
-    from refuge.store.engine import reading
-    from refuge.store.guidance import wanted_stations
-
-    with reading(engine) as conn:
-        wanted = wanted_stations(conn)
-    if not wanted:
-        raise FeedError(
-            "no station and no airfield is known to keep guidance for",
-            where=name,
-            remedy="run first: refuge collect stations, or refuge import airfields",
-        )
-    feed = guidance_feed(
-        name,
-        received_at=asked.now,
-        wanted=wanted,
-        base_url=asked.guidance_url,
-        settings=replace(SETTINGS, contact=asked.contact),
-    )
-    with counting(name) as progress:
-        return collect_kind(engine, feed, Kind.GUIDANCE, now=asked.now, progress=progress)
 
 
 def _table(outcomes: list[_Outcome]) -> str:

@@ -17,7 +17,11 @@ from refuge.zulu import parse_instant
 
 @click.command(epilog="Example: refuge work --store postgresql://refuge@db/refuge --contact ops@example.org")
 @store_option
-@click.option("--feeds", metavar="A,B", help="Of stations, metar, taf and winds only these, comma between them.")
+@click.option(
+    "--feeds", metavar="A,B",
+    help="Only these, comma between them: stations, metar, taf, winds (all four if not given); and guidance,"
+    " or lav, lev, nbh, nbs of it, which is only collected where it is named: tens of megabytes an hour.",
+)  # fmt: skip
 @click.option(
     "--brief", envvar="REFUGE_BRIEF", type=click.Path(path_type=Path), metavar="ROSTER.csv",
     help="Make the brief of this roster each day, as refuge brief does; needs the three that follow.",
@@ -37,6 +41,7 @@ from refuge.zulu import parse_instant
     help="Where to: brief.txt and brief.json, and one of each day.",
 )  # fmt: skip
 @click.option("--base-url", envvar="REFUGE_BASE_URL", metavar="URL", help="Another address of the service.")
+@click.option("--guidance-url", envvar="REFUGE_GUIDANCE_URL", metavar="URL", help="The same for guidance.")
 @click.option("--contact", envvar="REFUGE_CONTACT", default="", help="Your address, for the service's operator.")
 @click.option("--once", is_flag=True, help="Run every feed once, now, and end; exit 4 if one fails.")
 @click.option("--now", "now_text", metavar="T", help="With --once: the receipt to stamp, for replays.")
@@ -50,6 +55,7 @@ def work(
     brief_zone: str | None,
     brief_to: Path | None,
     base_url: str | None,
+    guidance_url: str | None,
     contact: str,
     once: bool,
     now_text: str | None,
@@ -78,7 +84,14 @@ def work(
     plan, now = planned(feeds), parse_instant(now_text) if now_text else None
     briefs = brief_plan(brief, brief_at, brief_zone, brief_to, store=store)
     with logging_to_stderr(verbose=verbose), opened_store(store) as engine, _noting_signals() as wait:
-        job = Job(engine=engine, worker=worker_name(), wait=wait, base_url=base_url, contact=contact)
+        job = Job(
+            engine=engine,
+            worker=worker_name(),
+            wait=wait,
+            base_url=base_url,
+            guidance_url=guidance_url,
+            contact=contact,
+        )
         if not once:
             work_on(job, plan, briefs)
             return

@@ -5,7 +5,7 @@ bucket and on NOMADS, LAMP on NOMADS. A run appears some time after its hour, so
 there is asked for; only blocks of stations that somebody wants are kept.
 """
 
-from collections.abc import Container, Iterator, Mapping
+from collections.abc import Callable, Container, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
@@ -33,11 +33,20 @@ MAX_KEPT_CHARS = 128 * 1024 * 1024
 """Blocks held at once: 9,000 stations come to 30 MB."""
 
 
+GoOn = Callable[[], bool]
+"""Says whether to go on."""
+
+
+def _always() -> bool:
+    return True
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GuidanceFeed:
     """One product, asked for now; `wanted` are the stations to keep, all for ``None``.
 
     ``base_url`` names another service that has NOMADS's paths. ``received_at`` is the receipt of all.
+    ``go_on`` is asked before each request and each piece of an answer: a file takes minutes.
     """
 
     product: Product
@@ -45,6 +54,7 @@ class GuidanceFeed:
     wanted: Container[str] | None = None
     base_url: str | None = None
     settings: HttpSettings = SETTINGS
+    go_on: GoOn = _always
 
     @property
     def name(self) -> str:
@@ -58,6 +68,7 @@ class GuidanceFeed:
         failed: FeedError | None = None
         for addresses in self._services():
             for address in addresses:
+                _check_told(self.go_on, address)
                 try:
                     return self._fetched(address, since)
                 except AbsentError as exc:
@@ -88,7 +99,7 @@ class GuidanceFeed:
 
     def _fetched(self, address: str, since: Mapping[str, Validators]) -> Fetched:
         sink, validators = stream(
-            address, fresh=partial(_Blocks, self.wanted, address), since=since, settings=self.settings
+            address, fresh=partial(_Blocks, self.wanted, address, self.go_on), since=since, settings=self.settings
         )
         if sink is None:
             return Fetched(unchanged=True)
@@ -111,6 +122,7 @@ def guidance_feed(
     wanted: Container[str] | None,
     base_url: str | None,
     settings: HttpSettings,
+    go_on: GoOn = _always,
 ) -> GuidanceFeed:
     """Return the feed of the product of this name, in capitals or not.
 
@@ -123,8 +135,13 @@ def guidance_feed(
     if product is None:
         raise InputError("no product of guidance", where=name, remedy=f"name {', '.join(PRODUCTS)}")
     return GuidanceFeed(
-        product=product, received_at=received_at, wanted=wanted, base_url=base_url, settings=settings
+        product=product, received_at=received_at, wanted=wanted, base_url=base_url, settings=settings, go_on=go_on
     )
+
+
+def _check_told(go_on: GoOn, address: str) -> None:
+    if not go_on():
+        raise FeedError("told to stop before all had come", where=address)
 
 
 class _Blocks:
@@ -132,9 +149,10 @@ class _Blocks:
 
     _LONGEST_LINE = 1 << 16
 
-    def __init__(self, wanted: Container[str] | None, address: str) -> None:
+    def __init__(self, wanted: Container[str] | None, address: str, go_on: GoOn) -> None:
         self._splitter = GuidanceSplitter(wanted)
         self._address = address
+        self._go_on = go_on
         self._rest = ""
         self._kept: list[str] = []
         self._kept_chars = 0
@@ -142,6 +160,7 @@ class _Blocks:
 
     def feed(self, piece: bytes) -> None:
         """Take the next piece; a line may go on in the one after it."""
+        _check_told(self._go_on, self._address)
         text = self._rest + piece.decode("ascii", errors="replace")
         *lines, self._rest = text.split("\n")
         if len(self._rest) > self._LONGEST_LINE:

@@ -2,7 +2,8 @@
 
 The service makes its caches anew every minute (METAR), every ten minutes (TAF) and daily (stations),
 wants no address asked more than once a minute, and a hundred requests a minute at most (its published
-limits; data/README.md).
+limits; data/README.md). Station guidance is made every hour: LAMP at half past, there some twenty minutes later,
+the National Blend on the hour, there an hour later (both from memory; what is not there yet is the run before).
 """
 
 from collections.abc import Mapping
@@ -37,12 +38,18 @@ PLAN = (
     Planned(feed="winds", every=timedelta(hours=1), cron={"minute": "12"}, jitter_s=120, grace_s=3000),
 )
 """Stations first: who is there before what they say."""
+GUIDANCE = tuple(
+    Planned(feed=product, every=timedelta(hours=1), cron={"minute": minute}, jitter_s=180, grace_s=3000)
+    for product, minute in (("lav", "52"), ("lev", "58"), ("nbh", "22"), ("nbs", "32"))
+)
+"""Only where it is named: tens of megabytes an hour, which most stores need not have."""
+TOGETHER = "guidance"
 BETWEEN_SAME_S = 61.0
 """Between two requests to one path (see above), winds aloft being six of them."""
 
 
 def planned(names: str | None) -> tuple[Planned, ...]:
-    """Return the plan of the feeds named, comma between them; of all for ``None``.
+    """Return the plan of the feeds named, comma between them; of all but guidance for ``None``.
 
     Raises
     ------
@@ -51,11 +58,13 @@ def planned(names: str | None) -> tuple[Planned, ...]:
     """
     if names is None:
         return PLAN
-    wanted = [name.strip() for name in names.split(",") if name.strip()]
-    known = [each.feed for each in PLAN]
-    for name in wanted:
-        if name not in known:
-            raise InputError("no feed of that name", where=name, remedy=f"name {', '.join(known)}")
+    wanted = {name.strip() for name in names.split(",") if name.strip()}
+    known = [each.feed for each in (*PLAN, *GUIDANCE)]
+    remedy = f"name {', '.join(known)}, or {TOGETHER} for the last four"
+    for name in sorted(wanted - {*known, TOGETHER}):
+        raise InputError("no feed of that name", where=name, remedy=remedy)
     if not wanted:
-        raise InputError("no feed is named", where="--feeds", remedy=f"name {', '.join(known)}")
-    return tuple(each for each in PLAN if each.feed in wanted)
+        raise InputError("no feed is named", where="--feeds", remedy=remedy)
+    if TOGETHER in wanted:
+        wanted |= {each.feed for each in GUIDANCE}
+    return tuple(each for each in (*PLAN, *GUIDANCE) if each.feed in wanted)

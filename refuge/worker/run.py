@@ -11,21 +11,22 @@ from refuge.airfield import Station
 from refuge.errors import RefugeError
 from refuge.feeds.awc import BASE_URL, AwcFeed
 from refuge.feeds.http import HttpSettings
-from refuge.ingest import Collected, collect, collect_stations
+from refuge.ingest import Collected, collect, collect_guidance, collect_stations
 from refuge.store.engine import Store, reading, writing
 from refuge.store.places import all_stations
 from refuge.store.runs import Outcome, Tally, arrivals, begin_run, end_run
 from refuge.weather.bulletin import Kind
 from refuge.worker.logs import LOG, said
-from refuge.worker.plan import BETWEEN_SAME_S
+from refuge.worker.plan import BETWEEN_SAME_S, GUIDANCE
 
 Wait = Callable[[float], bool]
 """Waits for so many seconds, or until told to stop: returns whether told to stop."""
 
 STATIONS = "stations"
 _KINDS = {"metar": Kind.METAR, "taf": Kind.TAF, "winds": Kind.WINDS}
+_GUIDANCE = frozenset(each.feed for each in GUIDANCE)
 _DEADLINE_S = 50.0
-"""For one address: so long may a stop have to wait for."""
+"""For one address: so long may a stop have to wait for. Guidance has longer, and breaks off at a stop."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,6 +37,7 @@ class Job:
     worker: str
     wait: Wait
     base_url: str | None = None
+    guidance_url: str | None = None
     contact: str = ""
 
 
@@ -85,8 +87,15 @@ def _attempt(job: Job, name: str, now: datetime) -> Attempted:
     try:
         if name == STATIONS:
             done, tally = _stations(job.engine, feed, now)
+        elif name in _GUIDANCE:
+            done = collect_guidance(
+                job.engine, name, now=now, base_url=job.guidance_url, contact=job.contact,
+                go_on=lambda: not job.wait(0),
+            )  # fmt: skip
+            tally = _arrived(job.engine, done, Kind.GUIDANCE, now)
         else:
-            done, tally = _bulletins(job.engine, feed, _KINDS[name], now)
+            done = collect(job.engine, feed, _KINDS[name], now=now)
+            tally = _arrived(job.engine, done, _KINDS[name], now)
     except RefugeError as exc:
         return Outcome.FAILED, None, str(exc)
     except Exception as exc:  # noqa: BLE001 - a fault in one run must end neither its log nor the runs to come
@@ -97,13 +106,10 @@ def _attempt(job: Job, name: str, now: datetime) -> Attempted:
     return (Outcome.UNCHANGED if done.unchanged else Outcome.OK), tally, None
 
 
-def _bulletins(engine: Store, feed: AwcFeed, kind: Kind, now: datetime) -> tuple[Collected, Tally]:
-    done = collect(engine, feed, kind, now=now)
+def _arrived(engine: Store, done: Collected, kind: Kind, now: datetime) -> Tally:
     with reading(engine) as conn:
         came = arrivals(conn, kind, now)
-    return done, replace(
-        _tally(done), changed=came.changed, late_median_s=came.late_median_s, late_max_s=came.late_max_s
-    )
+    return replace(_tally(done), changed=came.changed, late_median_s=came.late_median_s, late_max_s=came.late_max_s)
 
 
 def _stations(engine: Store, feed: AwcFeed, now: datetime) -> tuple[Collected, Tally]:

@@ -132,3 +132,20 @@ def test_a_feed_by_name() -> None:
         guidance_feed("nbe", received_at=NOW, wanted=None, base_url=None, settings=QUICK)
     with pytest.raises(FeedError, match="has no TAF"):
         feed.fetch(Kind.TAF, {})
+
+
+def test_who_is_told_to_stop_breaks_off_in_the_middle_of_a_file(server: HTTPServer) -> None:
+    """The first piece is taken, the second no more; no older run and no other service is asked then."""
+    server.expect_request(NBH.format("23")).respond_with_data(CONTENT * 20_000)
+    answers = iter([True, True])
+    feed = GuidanceFeed(
+        product="NBH",
+        received_at=NOW,
+        wanted=("XAAA",),
+        base_url=server.url_for(""),
+        settings=QUICK,
+        go_on=lambda: next(answers, False),
+    )
+    with pytest.raises(FeedError, match="told to stop"):
+        feed.fetch(Kind.GUIDANCE, {})
+    assert asked(server) == [NBH.format("23")]

@@ -34,4 +34,5 @@ def stop() -> threading.Event:
 @pytest.fixture
 def job(shared_engine: Engine, service: Service, httpserver: HTTPServer, stop: threading.Event) -> Job:
     """Give a worker of this process on that store and that service."""
-    return Job(engine=shared_engine, worker="one", wait=stop.wait, base_url=service.serve(httpserver))
+    url = service.serve(httpserver)
+    return Job(engine=shared_engine, worker="one", wait=stop.wait, base_url=url, guidance_url=url)

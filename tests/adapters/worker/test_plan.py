@@ -13,15 +13,14 @@ from refuge.store.engine import writing
 from refuge.store.opening import opened_store
 from refuge.store.runs import Outcome, begin_run, end_run
 from refuge.worker.lead import _scheduler, first_runs
-from refuge.worker.plan import PLAN, planned
+from refuge.worker.plan import GUIDANCE, PLAN, Planned, planned
 from refuge.worker.run import Job
 
 NOW = datetime(2026, 3, 28, 22, tzinfo=UTC)  # the night in which much of Europe changes its clocks
 
 
-@pytest.mark.parametrize("each", PLAN, ids=lambda each: each.feed)
-def test_each_feed_runs_as_often_as_the_plan_says_and_never_too_often(each: object) -> None:
-    plan = next(one for one in PLAN if one is each)
+@pytest.mark.parametrize("plan", [*PLAN, *GUIDANCE], ids=lambda each: each.feed)
+def test_each_feed_runs_as_often_as_the_plan_says_and_never_too_often(plan: Planned) -> None:
     trigger, at, previous, times = CronTrigger(timezone=UTC, jitter=plan.jitter_s, **plan.cron), NOW, None, []
     while (at := trigger.get_next_fire_time(previous, at)) < NOW + timedelta(days=3):
         times.append(at)
@@ -36,8 +35,16 @@ def test_each_feed_runs_as_often_as_the_plan_says_and_never_too_often(each: obje
 
 
 def test_no_two_feeds_at_the_same_minute_of_the_hour() -> None:
-    starts = {each.feed: CronTrigger(timezone=UTC, **each.cron).get_next_fire_time(None, NOW) for each in PLAN}
-    assert len(set(starts.values())) == len(PLAN)
+    every = (*PLAN, *GUIDANCE)
+    starts = {each.feed: CronTrigger(timezone=UTC, **each.cron).get_next_fire_time(None, NOW) for each in every}
+    assert len(set(starts.values())) == len(every)
+
+
+def test_guidance_is_asked_for_when_the_run_should_be_there() -> None:
+    """LAMP is made at half past (its paths say so: data/README.md); the Blend on the hour, and takes one."""
+    minutes = {each.feed: int(each.cron["minute"]) for each in GUIDANCE}
+    assert all(minutes[name] > 30 for name in ("lav", "lev"))
+    assert all(0 < minutes[name] < 45 for name in ("nbh", "nbs"))
 
 
 def test_feeds_are_named_with_commas() -> None:
@@ -45,9 +52,15 @@ def test_feeds_are_named_with_commas() -> None:
     assert planned(None) == PLAN
 
 
-@pytest.mark.parametrize("names", ["metar,tafs", "", ","])
+def test_guidance_is_only_collected_where_it_is_named() -> None:
+    assert {each.feed for each in PLAN} == {"stations", "metar", "taf", "winds"}
+    assert [each.feed for each in planned("guidance,metar")] == ["metar", "lav", "lev", "nbh", "nbs"]
+    assert [each.feed for each in planned("nbh")] == ["nbh"]
+
+
+@pytest.mark.parametrize("names", ["metar,tafs", "", ",", "nbe"])
 def test_a_mistyped_feed_is_refused(names: str) -> None:
-    with pytest.raises(InputError, match="name stations, metar, taf, winds"):
+    with pytest.raises(InputError, match="name stations, metar, taf, winds, lav, lev, nbh, nbs, or guidance"):
         planned(names)
 
 
