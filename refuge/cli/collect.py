@@ -149,7 +149,7 @@ def _collected(engine: "Store", name: str, asked: _Asked) -> Iterator[_Outcome]:
     from refuge.feeds.folder import file_feed
     from refuge.feeds.http import HttpSettings
     from refuge.ingest import collect as collect_kind
-    from refuge.ingest import collect_guidance, collect_stations
+    from refuge.ingest import collect_stations
 
     try:
         if name == _STATIONS or name in _NAMED:
@@ -166,15 +166,7 @@ def _collected(engine: "Store", name: str, asked: _Asked) -> Iterator[_Outcome]:
             yield _Outcome(feed=name, collected=done, errors=done.errors)
             return
         if name in _GUIDANCE:
-            with counting(name) as progress:
-                done = collect_guidance(
-                    engine,
-                    name,
-                    now=asked.now,
-                    base_url=asked.guidance_url,
-                    contact=asked.contact,
-                    progress=progress,
-                )
+            done = _guidance(engine, name, asked)
             yield _Outcome(feed=name, collected=done, errors=done.errors)
             return
         files = file_feed(Path(name), now=asked.now, received_at=asked.stamped)
@@ -187,6 +179,15 @@ def _collected(engine: "Store", name: str, asked: _Asked) -> Iterator[_Outcome]:
             yield _Outcome(feed=name, collected=None, errors=files.everything.errors)
     except FeedError as exc:
         yield _Outcome(feed=name, collected=None, errors=(exc,))
+
+
+def _guidance(engine: "Store", name: str, asked: _Asked) -> "Collected":
+    from refuge.ingest import collect_guidance
+
+    with counting(name) as progress:
+        return collect_guidance(
+            engine, name, now=asked.now, base_url=asked.guidance_url, contact=asked.contact, progress=progress
+        )
 
 
 def _table(outcomes: list[_Outcome]) -> str:

@@ -27,12 +27,9 @@ from refuge.zulu import parse_instant
     help="Make the brief of this roster each day, as refuge brief does; needs the three that follow.",
 )  # fmt: skip
 @click.option(
-    "--brief-at",
-    envvar="REFUGE_BRIEF_AT",
-    multiple=True,
-    metavar="HH:MM",
+    "--brief-at", envvar="REFUGE_BRIEF_AT", multiple=True, metavar="HH:MM",
     help="When, local time; repeat for more.",
-)
+)  # fmt: skip
 @click.option(
     "--brief-zone", envvar="REFUGE_BRIEF_ZONE", metavar="ZONE", help="Whose local time, such as Europe/Berlin."
 )
@@ -85,13 +82,9 @@ def work(
     briefs = brief_plan(brief, brief_at, brief_zone, brief_to, store=store)
     with logging_to_stderr(verbose=verbose), opened_store(store) as engine, _noting_signals() as wait:
         job = Job(
-            engine=engine,
-            worker=worker_name(),
-            wait=wait,
-            base_url=base_url,
-            guidance_url=guidance_url,
+            engine=engine, worker=worker_name(), wait=wait, base_url=base_url, guidance_url=guidance_url,
             contact=contact,
-        )
+        )  # fmt: skip
         if not once:
             work_on(job, plan, briefs)
             return

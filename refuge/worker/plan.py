@@ -40,7 +40,7 @@ PLAN = (
 """Stations first: who is there before what they say."""
 GUIDANCE = tuple(
     Planned(feed=product, every=timedelta(hours=1), cron={"minute": minute}, jitter_s=180, grace_s=3000)
-    for product, minute in (("lav", "52"), ("lev", "58"), ("nbh", "22"), ("nbs", "32"))
+    for product, minute in (("lav", "50"), ("lev", "55"), ("nbh", "22"), ("nbs", "32"))
 )
 """Only where it is named: tens of megabytes an hour, which most stores need not have."""
 TOGETHER = "guidance"
