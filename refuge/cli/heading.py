@@ -1,6 +1,7 @@
 """`refuge heading`: heading, groundspeed and time for one leg, as on a slide rule."""
 
 import json
+import textwrap
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -12,10 +13,13 @@ from refuge.options import finite, parse_wind, read_as
 if TYPE_CHECKING:
     from refuge.flight.compass import Variation
 
+WIDTH = 110
+
 
 def parse_variation(text: str) -> float:
-    """Return a variation in degrees, east positive, from ``E6`` or ``W6``."""
-    sign, number = text[:1].upper(), text[1:]
+    """Return a variation in degrees, east positive, from ``E6`` or ``W6``, or ``6E`` or ``6W``."""
+    letters = text.strip().upper()
+    sign, number = (letters[-1:], letters[:-1]) if letters[-1:] in {"E", "W"} else (letters[:1], letters[1:])
     try:
         value = float(number)
     except ValueError:
@@ -33,7 +37,10 @@ def parse_variation(text: str) -> float:
 @click.option("--variation", metavar="E6|W6", help="Magnetic variation; that at --at, or none, if not given.")
 @click.option("--at", metavar="PLACE", help="Where: takes the variation there from the magnetic model of the day.")
 @click.option(
-    "--deviation", type=float, default=0.0, metavar="D", help="Correction from the compass card, degrees."
+    "--deviation",
+    type=float,
+    metavar="D",
+    help="Correction from the compass card, degrees; without it no heading is called one by compass.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @now_option
@@ -48,33 +55,57 @@ def heading(
     distance: float,
     variation: str | None,
     at: str | None,
-    deviation: float,
+    deviation: float | None,
     as_json: bool,
     now: str | None,
     store: str | None,
 ) -> None:
     """Heading, groundspeed and time for one leg in a wind; no allowance is added.
 
-    Without --variation and --at the magnetic heading equals the true one. Exit 1 if the leg is never flown:
-    the wind is too strong.
+    Without --variation and --at the magnetic heading equals the true one, and the text shows the true one
+    alone. Exit 1 if the leg is never flown: the wind is too strong.
     """
     from refuge.flight.caution import CAUTION
 
     there = _variation(variation, at, now, store)
-    values = leg(track, tas, parse_wind(wind), distance, there, finite(deviation, "--deviation") or 0.0)
+    values = leg(track, tas, parse_wind(wind), distance, there, _correction(deviation))
     notes = [*there.warnings, *([there.said] if variation is None and at is not None else [])]
-    if variation is None and at is None:
+    no_variation, no_deviation = variation is None and at is None, deviation is None
+    if no_variation:
         notes.append("no variation given: magnetic and compass headings are as true (--variation, or --at PLACE)")
+    if no_deviation:
+        notes.append("no deviation given: the compass heading is the magnetic one (--deviation, from the card)")
     if as_json:
         more = {"variation_deg_e": None if there.deg_e is None else round(there.deg_e, 2), "notes": notes}
         click.echo(json.dumps(values | more | {"caution": CAUTION}))
     elif values["minutes"] is None:
         click.echo(f"never: the wind {wind} is too strong for {tas:g} kt on track {track:03.0f}")
     else:
-        for line in (_text(values), *notes, CAUTION):
+        hidden = {"heading_deg_mag"} if no_variation else set()
+        hidden |= {"heading_deg_compass"} if no_variation or no_deviation else set()
+        for line in (_text(values, hidden), *notes, *textwrap.wrap(CAUTION, WIDTH)):
             click.echo(line)
     if values["minutes"] is None:
         ctx.exit(1)
+
+
+def _correction(deviation: float | None) -> float:
+    """Return the correction of the compass card in degrees, 0 where none is given.
+
+    Raises
+    ------
+    InputError
+        If it is more than a compass may be off.
+    """
+    from refuge.aircraft.airframe import CARD_LIMIT_DEG
+
+    correction = finite(deviation, "--deviation") or 0.0
+    if abs(correction) > CARD_LIMIT_DEG:
+        raise InputError(
+            f"{correction:g} cannot be", where="--deviation",
+            remedy=f"give degrees from -{CARD_LIMIT_DEG:g} to {CARD_LIMIT_DEG:g}",
+        )  # fmt: skip
+    return correction
 
 
 def _variation(given: str | None, at: str | None, now: str | None, store: str | None) -> "Variation":
@@ -130,10 +161,11 @@ def leg(
     }
 
 
-def _text(values: dict[str, Any]) -> str:
+def _text(values: dict[str, Any], hidden: set[str]) -> str:
     from refuge.render.compass import three_digits
 
     names = {"heading_deg_true": "true", "heading_deg_mag": "magnetic", "heading_deg_compass": "compass"}
-    headings = ", ".join(f"{three_digits(values[k])} {name}" for k, name in names.items() if values[k] is not None)
+    shown = {key: name for key, name in names.items() if values[key] is not None and key not in hidden}
+    headings = ", ".join(f"{three_digits(values[key])} {name}" for key, name in shown.items())
     speed = f"groundspeed {values['gs_kt']:.1f} kt, {values['minutes']:.1f} min"
     return f"heading {headings} (WCA {values['wca_deg']:+.1f}), {speed}"

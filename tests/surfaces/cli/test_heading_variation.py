@@ -16,6 +16,8 @@ from refuge.packaged import packaged
 LEG = ("--track", "090", "--tas", "120", "--wind", "045/40", "--distance", "60")
 """E1, E10: FAA-H-8083-25, chapter 16 (WCA -14, groundspeed 88); 40.75 min computed by hand."""
 
+NO_CARD = "no deviation given: the compass heading is the magnetic one (--deviation, from the card)"
+
 
 def run(*words: str) -> Result:
     return CliRunner().invoke(app, ["heading", *LEG, *words], catch_exceptions=True)
@@ -41,13 +43,24 @@ def test_the_variation_of_a_place_and_day() -> None:
     assert found["heading_deg_true"] - found["heading_deg_mag"] == pytest.approx(
         found["variation_deg_e"], abs=0.011
     )
-    assert found["notes"] == [f"variation {found['variation_deg_e']:.1f} E (WMM-2025)"]
+    assert found["notes"] == [f"variation {found['variation_deg_e']:.1f} E (WMM-2025)", NO_CARD]
 
 
 def test_a_variation_given_wins_over_the_place() -> None:
-    found = body("--at", "43N,93E", "--variation", "W6")
+    found = body("--at", "43N,93E", "--variation", "W6", "--deviation", "0")
     assert found["variation_deg_e"] == -6.0
     assert found["notes"] == []
+    assert body("--variation", "6w")["variation_deg_e"] == -6.0
+
+
+def test_a_heading_is_called_what_is_known_of_it() -> None:
+    """True alone; with variation magnetic too; by compass only with the card's deviation, be it 0."""
+    # E1: WCA -14, so 076 true (076.4); W6 makes it 082, a correction of 2 degrees 084 (arithmetic).
+    assert run().stdout.startswith("heading 076 true (WCA -13.6)")
+    assert run("--variation", "W6").stdout.startswith("heading 076 true, 082 magnetic (WCA")
+    card = run("--variation", "W6", "--deviation", "2").stdout
+    assert card.startswith("heading 076 true, 082 magnetic, 084 compass (WCA")
+    assert "082 magnetic, 082 compass" in run("--variation", "W6", "--deviation", "0").stdout
 
 
 def test_outside_the_dates_the_answer_warns() -> None:
@@ -72,6 +85,8 @@ def test_at_the_magnetic_pole_the_heading_is_true_only() -> None:
         (("--variation", "Q6"), "--variation"),
         (("--variation", "E200"), "--variation"),
         (("--variation", ""), "--variation"),
+        (("--deviation", "400"), "--deviation"),
+        (("--deviation", "nan"), "--deviation"),
         (("--at", "95N,3E"), "--at"),
         (("--track", "361"), "--track"),
     ],
