@@ -30,7 +30,7 @@ from refuge.store.hearing import hearing_as_of
 from refuge.store.opening import opened_store
 from refuge.sun import is_day
 from refuge.weather.bulletin import Bulletin
-from refuge.zulu import parse_instant
+from refuge.zulu import iso, parse_instant
 
 Kept = Callable[[DocumentKind, str], str | None]
 """The text of a document that the store keeps under this kind and id, if it does."""
@@ -39,6 +39,8 @@ _Party = TypeVar("_Party", Aircraft, Minimums)
 DEMO_STORE = "refuge-demo"
 """A store of this name finds the demo's aircraft and minimums by id; no other does."""
 LOOKS_AHEAD = timedelta(hours=2)
+LONGEST_AGO = timedelta(hours=3)
+"""A failure before that is a slip in the date: planning looks 2 h ahead, and no window begins before now."""
 HIGHEST_FT = 30_000.0
 """No single-engine aircraft that this is for cruises higher (a proposal)."""
 MOST_FUEL_MIN = 1440.0
@@ -185,7 +187,7 @@ def question_of(
     InputError
         If an option cannot be used; it names the option.
     """
-    fails_at = now if asked.fails is None else read_as("--fails", parse_instant, asked.fails)
+    fails_at = _fails_at(asked, now)
     aircraft, minimums = parties
     margin, said = margin_of(minimums, at_least_zero(asked.margin_min, "--margin"))
     failed, at = read_as("--failure", parse_failure, asked.failure), read_as("--at", position, asked.at)
@@ -199,6 +201,19 @@ def question_of(
         altitude_given=given is not None, wind=_wind(asked), lowest_safe_ft_amsl=lowest, oat_c=carried.oat_c,
         handheld=asked.handheld, heading=_heading(asked), notes=(*minimums.said, *said, *notes),
     )  # fmt: skip
+
+
+def _fails_at(asked: Options, now: datetime) -> datetime:
+    if asked.fails is None:
+        return now
+    fails_at = read_as("--fails", parse_instant, asked.fails)
+    if now - fails_at > LONGEST_AGO:
+        hours = (now - fails_at) / timedelta(hours=1)
+        raise InputError(
+            f"{iso(fails_at)} is {hours:,.1f} h before {iso(now)}: every arrival is past", where="--fails",
+            remedy="give a failure to come, or ask as of then with --now",
+        )  # fmt: skip
+    return fails_at
 
 
 def question_in_store(

@@ -18,6 +18,8 @@ from refuge.errors import InputError
 Failure = Literal["alternator", "all", "pump", "display"]
 FAILURES: tuple[Failure, ...] = get_args(Failure)
 ALTERNATOR: frozenset[Failure] = frozenset({"alternator"})
+COLDEST_C, WARMEST_C = -90.0, 60.0
+"""The records of Earth, rounded outward: no air is colder or warmer."""
 PITOT_HEAT_C = 5.0
 """In cloud at this temperature or colder airspeed is lost with pitot heat: method.md 2."""
 
@@ -214,7 +216,7 @@ def check(aircraft: Aircraft, state: FlightState) -> None:
         if value is not None and not 0 <= value < math.inf:
             raise InputError(f"{value:g} min cannot be", where=option, remedy="give 0 or more minutes")
     for option, value in (("--oat", state.oat_c), ("--soak", state.soak_c)):
-        if value is not None and not -90 <= value <= 60:  # the records of Earth, rounded outward
+        if value is not None and not COLDEST_C <= value <= WARMEST_C:
             raise InputError(
                 f"{value:g} C is no temperature of the air", where=option, remedy="give degrees Celsius"
             )

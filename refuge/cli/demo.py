@@ -56,7 +56,7 @@ NIGHT_STORY = (
 @click.command(epilog="Example: refuge demo --keep refuge-demo.sqlite")
 @click.option(
     "--keep", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
-    help="Keep the demo's store in this file (its name must begin with refuge-demo), to try commands on.",
+    help="Keep the demo's store in this file, to try commands on.",
 )  # fmt: skip
 @click.option("--night", is_flag=True, help="The same country by night: a lit field, a radio-lit and a dark one.")
 def demo(*, keep: Path | None, night: bool) -> None:
@@ -68,10 +68,6 @@ def demo(*, keep: Path | None, night: bool) -> None:
     from refuge.errors import InputError
     from refuge.wiring import DEMO_STORE
 
-    if keep is not None and not keep.name.startswith(DEMO_STORE):
-        raise InputError(
-            f"{keep.name} is no name for the demo's store", where="--keep", remedy=f"begin it with {DEMO_STORE}"
-        )
     if keep is not None and keep.exists():
         raise InputError(f"{keep} is there already", where="--keep", remedy="remove it, or name another file")
     with _folder() as folder:
@@ -93,11 +89,13 @@ def _folder() -> Iterator[Path]:
 
 
 def load(store: str, *, night: bool = False) -> None:
-    """Fill a store with the invented country: places, then bulletins in the order of their receipt."""
+    """Fill a store with the invented country: places, aircraft and minimums, bulletins as they were received."""
     from refuge.feeds.folder import read_file
     from refuge.files.places import load_places
     from refuge.ingest import ingest
     from refuge.packaged import packaged
+    from refuge.store.documents import put_document
+    from refuge.store.engine import writing
     from refuge.store.opening import opened_store
     from refuge.store.places import replace_airfields, replace_stations
 
@@ -106,6 +104,11 @@ def load(store: str, *, night: bool = False) -> None:
     with opened_store(store) as engine:
         replace_stations(engine, stations, source="demo", imported_at=parse_instant(NOW))
         replace_airfields(engine, airfields, source="demo", imported_at=parse_instant(NOW))
+        with writing(engine) as conn:
+            for kind in ("aircraft", "minimums"):
+                for path in sorted((folder / kind).glob("*.toml")):
+                    text = path.read_text(encoding="utf-8")
+                    put_document(conn, kind, path.stem, text, stored_at=parse_instant(NOW))
         for name, text in (RECEIPTS | (NIGHT_RECEIPTS if night else {})).items():
             received = parse_instant(text)
             read = read_file(folder / "bulletins" / name, received_at=received)

@@ -8,9 +8,11 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from refuge.aircraft.case import COLDEST_C, WARMEST_C
 from refuge.errors import InputError
 from refuge.options import Options, RouteOptions
 from refuge.render.find_json import JSON_LIMIT
+from refuge.wiring import HIGHEST_FT, MOST_FUEL_MIN
 
 MOST_FOUND, MOST_LISTED = 1000, 1000
 MOST_WITHIN_NM = 250.0
@@ -59,15 +61,21 @@ class AboardQuery(Query):
 
     aircraft: Annotated[str, _text("Id of an aircraft, see /v1/aircraft.", NAME, "XA-GLASS")]
     minimums: Annotated[str, _text("Id of minimums, see /v1/minimums.", NAME, "XS-SCHOOL")]
-    altitude: Annotated[float | None, Field(ge=0, le=60000, description="Cruising level, feet.")] = None
+    altitude: Annotated[float | None, Field(ge=0, le=HIGHEST_FT, description="Cruising level, feet.")] = None
     failure: Annotated[str, _text("What fails; two joined by +.", FAILURE, "alternator")] = "alternator"
     wind: Annotated[str | None, _text("Pilot's figure, true / knots.", WIND, "280/25")] = None
     lowest_safe: Annotated[
-        float | None, Field(ge=-2000, le=40000, description="The chart's lowest safe height, feet.")
+        float | None, Field(ge=0, le=HIGHEST_FT, description="The chart's lowest safe height, feet.")
     ] = None
-    oat: Annotated[float | None, Field(ge=-100, le=70, description="Temperature at the level, Celsius.")] = None
-    soak: Annotated[float | None, Field(ge=-100, le=70, description="Temperature it stood in, Celsius.")] = None
-    fuel_min: Annotated[float | None, Field(ge=0, le=10000, description="Fuel aboard, minutes at cruise.")] = None
+    oat: Annotated[
+        float | None, Field(ge=COLDEST_C, le=WARMEST_C, description="Temperature at the level, Celsius.")
+    ] = None
+    soak: Annotated[
+        float | None, Field(ge=COLDEST_C, le=WARMEST_C, description="Temperature it stood in, Celsius.")
+    ] = None
+    fuel_min: Annotated[
+        float | None, Field(ge=0, le=MOST_FUEL_MIN, description="Fuel aboard, minutes at cruise.")
+    ] = None
     torch: Annotated[bool, Field(description="A torch is aboard, charged and in reach.")] = False
     handheld: Annotated[bool, Field(description="A handheld radio is aboard, charged.")] = False
     margin: Annotated[float | None, Field(ge=0, le=10000, description="Minutes kept in hand.")] = None
