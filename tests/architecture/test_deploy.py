@@ -145,6 +145,37 @@ def test_the_units_are_well_formed(units: list[str]) -> None:
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
 
 
+def with_a_brief(unit: str) -> str:
+    """Return the worker's unit with what its comments offer switched on."""
+    return re.sub(r"^#(?=[A-Z][A-Za-z]+=)", "", unit, flags=re.MULTILINE)
+
+
+@pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="no systemd-analyze here")
+def test_the_worker_with_a_brief_is_as_well_formed_and_hardened(units: list[str]) -> None:
+    (path,) = (path for path in units if path.endswith("refuge-worker.service"))
+    text = Path(path).read_text(encoding="utf-8")
+    Path(path).write_text(with_a_brief(text), encoding="utf-8")
+    assert len(with_a_brief(text)) == len(text) - 4
+    # of several the last counts (systemd.exec): the group may read what is written
+    assert re.findall(r"^UMask=(.*)$", with_a_brief(text), re.MULTILINE)[-1] == "0027"
+    done = analyze("verify", "--man=no", path)
+    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+    done = analyze("security", "--offline=true", "--threshold=15", "--no-pager", path)
+    assert done.returncode == 0, done.stdout[-200:]
+
+
+def test_settings_of_a_brief_are_those_of_the_command(root: Path, compose: dict[str, Any]) -> None:
+    work = app.get_command(app.make_context("refuge", ["work"], resilient_parsing=True), "work")
+    assert work is not None
+    wanted = {str(each.envvar) for each in work.params if each.name and each.name.startswith("brief")}
+    assert len(wanted) == 4
+    unit = (root / "deploy" / "systemd" / "refuge-worker.service").read_text(encoding="utf-8")
+    example = (root / "deploy" / "env.example").read_text(encoding="utf-8")
+    inside = {name for name in compose["services"]["worker"]["environment"] if name.startswith("REFUGE_BRIEF")}
+    named = re.compile(r"REFUGE_BRIEF\w*(?==)")
+    assert wanted == inside == set(named.findall(unit)) == set(named.findall(example))
+
+
 @pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="no systemd-analyze here")
 @pytest.mark.parametrize("name", UNITS)
 def test_the_units_are_hardened(units: list[str], name: str) -> None:
