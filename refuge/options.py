@@ -27,6 +27,7 @@ class Options:
     oat_c: float | None = None
     soak_c: float | None = None
     fuel_min: float | None = None
+    shed_min: float | None = None
     torch: bool = False
     handheld: bool = False
     margin_min: float | None = None

@@ -16,8 +16,8 @@ from refuge.flight.minimums import Minimums
 from refuge.flight.question import Question
 from refuge.flight.situation import Situation
 from refuge.flight.track import Block, RouteQuestion, Track, Waypoint, fly
-from refuge.options import RouteOptions, at_least_zero, finite, read_as
-from refuge.wiring import Carried, endurance_at, question_of
+from refuge.options import RouteOptions, at_least_zero, read_as
+from refuge.wiring import carried_of, endurance_at, question_of
 from refuge.world import World
 from refuge.zulu import parse_instant
 
@@ -128,11 +128,9 @@ def blocks_of(asked: RouteOptions, flight: RouteQuestion, world: World, track: T
 def _block(asked: RouteOptions, flight: RouteQuestion, world: World, track: Track, first: int) -> Block:
     question = flight.question
     last = first if flight.since_failure_min is not None else first + BLOCK_MIN
-    fuel = at_least_zero(asked.fuel_min, "--fuel-min")
-    carried = Carried(
-        oat_c=finite(asked.oat_c, "--oat"), soak_c=finite(asked.soak_c, "--soak"),
-        fuel_min=None if fuel is None else max(0.0, fuel - last), torch=asked.torch,
-    )  # fmt: skip
+    carried = carried_of(asked, question.aircraft)
+    if carried.fuel_min is not None:
+        carried = replace(carried, fuel_min=max(0.0, carried.fuel_min - last))
     ends: list[tuple[Endurance, tuple[str, ...]]] = []
     for minute in {first, last}:
         lat, lon = track.at(np.array([float(minute)]))

@@ -192,7 +192,7 @@ def question_of(
     margin, said = margin_of(minimums, at_least_zero(asked.margin_min, "--margin"))
     failed, at = read_as("--failure", parse_failure, asked.failure), read_as("--at", position, asked.at)
     lowest, given = finite(asked.lowest_safe, "--lowest-safe"), finite(asked.altitude, "--altitude")
-    altitude, carried = altitude_of(given, lowest), _carried(asked)
+    altitude, carried = altitude_of(given, lowest), carried_of(asked, aircraft)
     known = level(at, altitude, fails_at) if carried.oat_c is None else None
     endurance, notes = endurance_at(aircraft, at, fails_at, failed=failed, carried=carried, level=known)
     return Question(
@@ -236,11 +236,25 @@ def _fuel_min(given: float | None) -> float | None:
     return fuel
 
 
-def _carried(asked: Options) -> "Carried":
+def carried_of(asked: Options, aircraft: Aircraft) -> "Carried":
+    """Return what is aboard, how warm it is and when shedding begins, as the options say.
+
+    Raises
+    ------
+    InputError
+        If a figure cannot be, or something is shed before anybody has noticed.
+    """
+    shed = at_least_zero(asked.shed_min, "--shed-min")
+    if shed is not None and shed < aircraft.recognition_min:
+        raise InputError(
+            f"{shed:g} min after the failure nobody has noticed it yet", where="--shed-min",
+            remedy=f"give {aircraft.recognition_min:g} or more, or leave it out",
+        )  # fmt: skip
     return Carried(
         oat_c=finite(asked.oat_c, "--oat"),
         soak_c=finite(asked.soak_c, "--soak"),
         fuel_min=_fuel_min(asked.fuel_min),
+        shed_min=shed,
         torch=asked.torch,
     )
 
@@ -318,6 +332,7 @@ class Carried:
     oat_c: float | None
     soak_c: float | None
     fuel_min: float | None
+    shed_min: float | None
     torch: bool
 
 
@@ -358,5 +373,6 @@ def endurance_at(
         night=not bool(day),
         torch=carried.torch,
         fuel_min=carried.fuel_min,
+        shed_min=carried.shed_min,
     )
     return endurance(aircraft, state), notes

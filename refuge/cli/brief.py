@@ -7,7 +7,7 @@ import click
 from refuge.cli.options import instant_or_now, now_option, store_option
 
 
-@click.command(epilog="Example: refuge brief roster.csv --json")
+@click.command(no_args_is_help=True, epilog="Example: refuge brief roster.csv --json")
 @click.argument("roster", type=click.Path(path_type=Path), metavar="ROSTER.csv")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @now_option

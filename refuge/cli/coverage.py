@@ -120,20 +120,13 @@ def _box(text: str) -> tuple[float, float, float, float]:
 
 
 def _draw(path: Path, found: "Covered", store: str | None) -> None:
+    from refuge.cli.pictures import write_picture
     from refuge.gazetteer.coasts import coast_of
     from refuge.render.coverage_picture import coverage_picture
     from refuge.wiring import is_demo_store
     from refuge.zulu import iso
 
-    kind = path.suffix.lower().removeprefix(".")
-    if kind not in {"svg", "png"}:
-        raise InputError(f"{path.name} is neither .svg nor .png", where="--picture", remedy="name such a file")
-    coast = coast_of(invented=is_demo_store(store))
-    drawn = coverage_picture(found.heard, region=found.region, now=iso(found.now), kind=kind, coast=coast)
-    try:
-        path.write_bytes(drawn)
-    except OSError as exc:
-        raise InputError(
-            f"{path} cannot be written: {exc.strerror}", where="--picture", remedy="name another file"
-        ) from exc
-    click.echo(f"note: drawn into {path}", err=True)
+    now, coast = iso(found.now), coast_of(invented=is_demo_store(store))
+    write_picture(
+        path, lambda kind: coverage_picture(found.heard, region=found.region, now=now, kind=kind, coast=coast)
+    )

@@ -41,6 +41,7 @@ class Asked:
 
 
 @click.command(
+    no_args_is_help=True,
     epilog="Example: refuge endurance fixtures/demo/aircraft/XA-GLASS.toml --oat=-5",
 )
 @click.argument("aircraft")
@@ -150,19 +151,10 @@ def _compared(
 
 
 def _draw(path: Path, shown: "list[tuple[str, Endurance]]", margin_min: float) -> None:
+    from refuge.cli.pictures import write_picture
     from refuge.render.endurance_picture import endurance_picture
 
-    kind = path.suffix.lower().removeprefix(".")
-    if kind not in {"svg", "png"}:
-        raise InputError(f"{path.name} is neither .svg nor .png", where="--picture", remedy="name such a file")
-    drawn = endurance_picture(shown, margin_min=margin_min, kind=kind)
-    try:
-        path.write_bytes(drawn)
-    except OSError as exc:
-        raise InputError(
-            f"{path} cannot be written: {exc.strerror}", where="--picture", remedy="name another file"
-        ) from exc
-    click.echo(f"drawn into {path}", err=True)
+    write_picture(path, lambda kind: endurance_picture(shown, margin_min=margin_min, kind=kind))
 
 
 def _loaded(name: str) -> "Aircraft":

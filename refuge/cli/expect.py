@@ -12,7 +12,8 @@ from refuge.zulu import parse_instant
 
 
 @click.command(
-    epilog="Example: refuge expect XAAA --from 2026-10-10T20:00Z --to 2026-10-10T22:00Z --bulletins taf.txt"
+    no_args_is_help=True,
+    epilog="Example: refuge expect XAAA --from 2026-10-10T20:00Z --to 2026-10-10T22:00Z --bulletins taf.txt",
 )
 @click.argument("station")
 @click.option(

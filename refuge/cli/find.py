@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from refuge.cli.options import instant_or_now, now_option, store_option
+from refuge.cli.options import evidence_options, instant_or_now, now_option, store_option
 from refuge.options import Options, read_as
 
 if TYPE_CHECKING:
@@ -33,34 +33,17 @@ class Asked(Options):
     store: str | None = None
 
 
-@click.command(epilog="Example: refuge find --at XA01 --aircraft XA-GLASS --minimums XS-SCHOOL --wind 280/25")
-@click.option("--at", required=True, metavar="PLACE", help="Where it turns: an identifier or a position.")
-@click.option("--aircraft", required=True, metavar="A", help="An aircraft file, or its id.")
-@click.option("--minimums", required=True, metavar="M", help="A minimums file, or its id.")
-@click.option("--altitude", type=float, metavar="FT", help="Cruising level, feet; 10,000 if not given.")
-@click.option("--fails", metavar="TIME", help="When the supply fails; now if not given.")
-@click.option(
-    "--failure", default="alternator", show_default=True, help="alternator, all, pump, display, or two joined by +."
+@click.command(
+    no_args_is_help=True,
+    epilog="Example: refuge find --at XA01 --aircraft XA-GLASS --minimums XS-SCHOOL --wind 280/25",
 )
-@click.option("--wind", metavar="D/KT", help="Wind at the level, from degrees true / knots: pilot's figure.")
-@click.option("--lowest-safe", type=float, metavar="FT", help="The chart's lowest safe height, clearance included.")
-@click.option("--oat", "oat_c", type=float, metavar="C", help="Outside air temperature at the level, Celsius.")
-@click.option("--soak", "soak_c", type=float, metavar="C", help="Temperature the aircraft stood in, Celsius.")
-@click.option("--fuel-min", type=float, metavar="MIN", help="All fuel aboard at the failure, minutes at cruise.")
-@click.option("--torch", is_flag=True, help="A torch is aboard, charged and in reach.")
-@click.option("--handheld", is_flag=True, help="A handheld radio is aboard, charged.")
-@click.option("--margin", "margin_min", type=float, metavar="MIN", help="Minutes kept in hand; 15 if not given.")
+@click.option("--at", required=True, metavar="PLACE", help="Where it turns: an identifier or a position.")
+@click.option("--fails", metavar="TIME", help="When the supply fails; now if not given.")
+@evidence_options
 @click.option(
     "--heading", metavar="D", help="Heading now, 270 by compass or 270T true: adds turn direction and seconds."
 )
 @click.option("--explain", metavar="ID", help="Every check of one airfield, line by line.")
-@click.option(
-    "--bulletins", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
-    help="Weather from this file or folder, not the store's; repeat for more.",
-)  # fmt: skip
-@click.option(
-    "--received", metavar="TIME", help="Receipt of the bulletins; --now if not given, else the file's time."
-)
 @click.option(
     "--limit", type=click.IntRange(min=0), metavar="N",
     help="Show N airfields (12 in a table, 200 as JSON; 0: all). What meets is always shown.",

@@ -29,7 +29,10 @@ def parse_variation(text: str) -> float:
     return value if sign == "E" else -value
 
 
-@click.command(epilog="Example: refuge heading --track 090 --tas 120 --wind 045/40 --distance 60 --variation E6")
+@click.command(
+    no_args_is_help=True,
+    epilog="Example: refuge heading --track 090 --tas 120 --wind 045/40 --distance 60 --variation E6",
+)
 @click.option("--track", required=True, type=float, metavar="D", help="Track to make good, degrees true.")
 @click.option("--tas", required=True, type=float, metavar="KT", help="True airspeed, knots.")
 @click.option("--wind", required=True, metavar="D/KT", help="Wind at the level, from degrees true / knots.")

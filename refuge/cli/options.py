@@ -19,7 +19,7 @@ def instant_or_now(text: str | None) -> datetime:
 
 
 def evidence_options(function: Decorated) -> Decorated:
-    """Add to a command what a person may say of aircraft, minimums and evidence; `refuge find` has the same."""
+    """Add to a command what a person may say of aircraft, minimums and evidence."""
     options = (
         click.option("--aircraft", required=True, metavar="A", help="An aircraft file, or its id."),
         click.option("--minimums", required=True, metavar="M", help="A minimums file, or its id."),
@@ -32,12 +32,19 @@ def evidence_options(function: Decorated) -> Decorated:
         click.option(
             "--lowest-safe", type=float, metavar="FT", help="The chart's lowest safe height, clearance included."
         ),
-        click.option("--oat", "oat_c", type=float, metavar="C", help="Outside temperature at the level, Celsius."),
-        click.option("--soak", "soak_c", type=float, metavar="C", help="Temperature it stood in, Celsius."),
-        click.option("--fuel-min", type=float, metavar="MIN", help="All fuel aboard at the start, minutes."),
+        click.option("--oat", "oat_c", type=float, metavar="C", help="Air temperature at the level, Celsius."),
+        click.option("--soak", "soak_c", type=float, metavar="C", help="Temperature the aircraft stood in."),
+        click.option(
+            "--fuel-min", type=float, metavar="MIN",
+            help="All fuel aboard, minutes at cruise: at the failure, or where a flight begins.",
+        ),
+        click.option(
+            "--shed-min", type=float, metavar="MIN",
+            help="The pilot begins to shed so long after the failure; when it is noticed if not given.",
+        ),
         click.option("--torch", is_flag=True, help="A torch is aboard, charged and in reach."),
         click.option("--handheld", is_flag=True, help="A handheld radio is aboard, charged."),
-        click.option("--margin", "margin_min", type=float, metavar="MIN", help="Minutes kept; 15 if not given."),
+        click.option("--margin", "margin_min", type=float, metavar="MIN", help="Minutes in hand; 15 if not given."),
         click.option(
             "--bulletins", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
             help="Weather from this file or folder, not the store's; repeat for more.",

@@ -1,6 +1,8 @@
 """`refuge route`: a whole flight, where to go for every minute of it, and the minutes without an answer."""
 
+import re
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -35,6 +37,7 @@ class Asked(RouteOptions):
 
 
 @click.command(
+    no_args_is_help=True,
     context_settings={"ignore_unknown_options": True},
     epilog="Example: refuge route XTES XLUM --departs 2026-03-10T15:00Z --aircraft XA-GLASS --minimums XS-SCHOOL"
     " --altitude 6000 --lowest-safe 2200",
@@ -72,6 +75,7 @@ def route(ctx: click.Context, /, places: tuple[str, ...], from_position: str | N
     Places are identifiers or positions. Exit 0 if there is a refuge at some minute, 1 if at none, 2 for bad
     input, 3 if data are missing, or so old (3 hours) that there can be no refuge.
     """
+    _refuse_unknown_options(ctx, places)
     way = places if from_position is None else (from_position, *places)
     asked = Asked(at=way[0] if way else "", places=way, airborne=from_position is not None, **options)
     if asked.reach_at is not None and asked.picture is None:
@@ -84,6 +88,14 @@ def route(ctx: click.Context, /, places: tuple[str, ...], from_position: str | N
 
     old = is_old(plan.situation.data_as_of, plan.asked.question.now)
     ctx.exit(0 if any(plan.ranked) else 3 if old else 1)
+
+
+def _refuse_unknown_options(ctx: click.Context, places: tuple[str, ...]) -> None:
+    """Refuse a word that no option is called: it came here since a place may begin with a minus."""
+    for place in places:
+        if re.match(r"--|-[A-Za-z]", place):
+            known = [name for option in ctx.command.params for name in option.opts]
+            raise click.NoSuchOption(place, possibilities=get_close_matches(place, known), ctx=ctx)
 
 
 def plan_of(asked: Asked, now: "datetime") -> "tuple[Plan, Alternatives | None]":
@@ -121,22 +133,14 @@ def _draw(path: Path, plan: "Plan", asked: Asked) -> None:
     InputError
         If the file is no picture's name, or cannot be written, or the minute is none of the flight.
     """
-    kind = path.suffix.lower().removeprefix(".")
-    if kind not in {"svg", "png"}:
-        raise InputError(f"{path.name} is neither .svg nor .png", where="--picture", remedy="name such a file")
-    minute = None if asked.reach_at is None else minute_of(plan, asked.reach_at)
+    from refuge.cli.pictures import write_picture
     from refuge.gazetteer.coasts import coast_of
     from refuge.render.route_picture import route_picture
     from refuge.wiring import is_demo_store
 
-    drawn = route_picture(plan, kind=kind, coast=coast_of(invented=is_demo_store(asked.store)), minute=minute)
-    try:
-        path.write_bytes(drawn)
-    except OSError as exc:
-        raise InputError(
-            f"{path} cannot be written: {exc.strerror}", where="--picture", remedy="name another file"
-        ) from exc
-    click.echo(f"picture: {path}", err=True)
+    minute = None if asked.reach_at is None else minute_of(plan, asked.reach_at)
+    coast = coast_of(invented=is_demo_store(asked.store))
+    write_picture(path, lambda kind: route_picture(plan, kind=kind, coast=coast, minute=minute))
 
 
 def minute_of(plan: "Plan", text: str) -> int:

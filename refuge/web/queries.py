@@ -76,6 +76,10 @@ class AboardQuery(Query):
     fuel_min: Annotated[
         float | None, Field(ge=0, le=MOST_FUEL_MIN, description="Fuel aboard, minutes at cruise.")
     ] = None
+    shed_min: Annotated[
+        float | None,
+        Field(ge=0, le=MOST_FUEL_MIN, description="The pilot begins to shed so long after the failure."),
+    ] = None
     torch: Annotated[bool, Field(description="A torch is aboard, charged and in reach.")] = False
     handheld: Annotated[bool, Field(description="A handheld radio is aboard, charged.")] = False
     margin: Annotated[float | None, Field(ge=0, le=10000, description="Minutes kept in hand.")] = None
@@ -88,7 +92,8 @@ class AboardQuery(Query):
             "aircraft": self.aircraft, "minimums": self.minimums, "altitude": self.altitude,
             "failure": self.failure, "wind": self.wind, "lowest_safe": self.lowest_safe,
             "oat_c": self.oat, "soak_c": self.soak,
-            "fuel_min": self.fuel_min, "torch": self.torch, "handheld": self.handheld, "margin_min": self.margin,
+            "fuel_min": self.fuel_min, "shed_min": self.shed_min,
+            "torch": self.torch, "handheld": self.handheld, "margin_min": self.margin,
         }  # fmt: skip
 
 

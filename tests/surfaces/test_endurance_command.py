@@ -233,7 +233,7 @@ def test_pictures_are_drawn_alike_each_time(capsys: pytest.CaptureFixture[str], 
     first, second = tmp_path / f"one.{kind}", tmp_path / f"two.{kind}"
     for path in (first, second):
         code, _, err = run(capsys, GYRO, "--compare", "soak=-30,icing", "--picture", str(path), *NOW)
-        assert (code, err) == (0, f"drawn into {path}\n")
+        assert (code, err) == (0, f"note: drawn into {path}\n")
     drawn = first.read_bytes()
     assert drawn == second.read_bytes()
     assert drawn.startswith(b"\x89PNG" if kind == "png" else b"<?xml")

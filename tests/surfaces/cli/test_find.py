@@ -191,6 +191,19 @@ def test_the_demo_is_kept_under_any_name_with_its_aircraft_and_minimums(tmp_path
     assert run(*ASK, "--store", mine).exit_code == 0
 
 
+def test_shedding_later_leaves_less(store: str) -> None:
+    soon, late = body(store), body(store, "--shed-min", "15")
+    assert late["budget_min"] < soon["budget_min"]
+    assert "--shed-min" in str(run(*ASK, "--store", store, "--shed-min", "4").exception)
+
+
+@pytest.mark.parametrize("name", ["find", "route", "heading", "expect", "endurance", "airfield", "brief"])
+def test_without_a_word_a_command_explains_itself(name: str) -> None:
+    done = run(name)
+    assert done.exit_code == 2
+    assert "Example: refuge" in done.output
+
+
 def test_an_empty_store_says_what_to_do(tmp_path: Path) -> None:
     """Exit 3, and the command that loads airfields."""
     aircraft, minimums = "fixtures/demo/aircraft/XA-GLASS.toml", "fixtures/demo/minimums/XS-SCHOOL.toml"

@@ -114,6 +114,27 @@ def test_the_text_says_what_the_json_says(store: str) -> None:
     assert "go" not in done.stdout.lower().replace("never says 'go'", "").split()
 
 
+def test_a_mistyped_option_is_no_place(store: str) -> None:
+    """A place may begin with a minus, so click hands unknown options over as places."""
+    done = CliRunner().invoke(app, ["route", "XTES", "XLUM", "--depart", NOW, *EVIDENCE, "--store", store])
+    assert done.exit_code == 2
+    assert "No such option" in done.output
+    assert "--departs" in done.output
+
+
+def test_shedding_later_leaves_less(store: str) -> None:
+    """More load for longer never lengthens endurance (method.md, laws); before it is noticed nothing is shed."""
+    soon, late = (
+        asked(store, "XSIL", "XLUM", "--departs", NOW, *more)["endurance"] for more in ((), ("--shed-min", "20"))
+    )
+    assert late["information_min"] < soon["information_min"]
+    early = CliRunner().invoke(
+        app, ["route", "XSIL", "XLUM", "--departs", NOW, *EVIDENCE, "--store", store, "--shed-min", "3"]
+    )
+    assert isinstance(early.exception, InputError)
+    assert early.exception.where == "--shed-min"
+
+
 def test_a_second_on_the_same_evidence_is_said_to_be(store: str) -> None:
     """XSIL and XLUM hang on the forecast of XSIL (`refuge demo` says so): one way, not two (method.md 6)."""
     found = asked(store, "XSIL", "XLUM", "--departs", "2026-03-10T15:15Z")

@@ -28,6 +28,7 @@ GEOJSON = "application/geo+json"
     [
         ({}, []),
         ({"altitude": "6000", "lowest_safe": "2200"}, ["--altitude", "6000", "--lowest-safe", "2200"]),
+        ({"shed_min": "15"}, ["--shed-min", "15"]),
         ({"wind": "280/25", "fails": "2026-03-10T15:20Z"}, ["--wind", "280/25", "--fails", "2026-03-10T15:20Z"]),
         ({"failure": "alternator+display", "torch": "true"}, ["--failure", "alternator+display", "--torch"]),
         ({"oat": "-5", "soak": "-10", "fuel_min": "120"}, ["--oat", "-5", "--soak", "-10", "--fuel-min", "120"]),
