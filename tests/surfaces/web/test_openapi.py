@@ -107,8 +107,8 @@ def test_each_parameter_is_explained(document: dict[str, Any]) -> None:
 
 @pytest.mark.parametrize(
     ("command", "path", "elsewhere"),
-    [("find", "/v1/find", {"explain"}), ("route", "/v1/route", {"ways", "over", "picture"}),
-     ("route", "/v1/ways", {"ways", "picture"})],
+    [("find", "/v1/find", {"explain"}), ("route", "/v1/route", {"ways", "over", "picture", "reach-at"}),
+     ("route", "/v1/ways", {"ways", "picture", "reach-at"})],
 )  # fmt: skip
 def test_it_names_every_option_of_the_question(
     document: dict[str, Any], typed: Callable[..., bytes], command: str, path: str, elsewhere: set[str]
