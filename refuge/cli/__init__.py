@@ -2,6 +2,7 @@
 
 import importlib
 import sys
+from difflib import get_close_matches
 from typing import Any
 
 import click
@@ -17,14 +18,14 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "decode": ("refuge.cli.decode:decode", "What METAR and TAF reports say."),
     "expect": ("refuge.cli.expect:expect", "Conditions to expect at a station over a window."),
     "endurance": ("refuge.cli.endurance:endurance", "How long attitude, airspeed and altitude last."),
-    "check": ("refuge.cli.check:check", "Check the files that people write."),
+    "check": ("refuge.cli.check:check", "Check aircraft and minimums files."),
     "collect": ("refuge.cli.collect:collect", "Fetch reports, forecasts and winds into the store."),
     "coverage": ("refuge.cli.coverage:coverage", "For how many airfields there is which evidence."),
     "work": ("refuge.cli.work:work", "Collect by the clock, as a service."),
     "status": ("refuge.cli.status:status", "How old the data are, and how the last runs went."),
-    "import": ("refuge.cli.imports:import_group", "Load airfields and stations into the store."),
+    "import": ("refuge.cli.imports:import_group", "Load airfields, stations and airspace into the store."),
     "serve": ("refuge.cli.serve:serve", "The answers over HTTP."),
-    "store": ("refuge.cli.store:store", "Look after the store: upgrade, redecode, info."),
+    "store": ("refuge.cli.store:store", "Look after the store: upgrade, redecode, copy, info."),
     "demo": ("refuge.cli.demo:demo", "A guided answer in an invented country."),
 }
 """Name -> (module:attribute, one line of help): the help of the whole needs no command's import."""
@@ -46,6 +47,15 @@ class LazyGroup(click.Group):
         if not isinstance(command, click.Command):
             raise TypeError(f"{module}:{attribute} is no command")
         return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Return the command that the first word names; where there is none, ask back with what is near."""
+        near = get_close_matches(args[0], COMMANDS, n=2) if args and args[0] not in COMMANDS else []
+        if near and not args[0].startswith("-"):
+            ctx.fail(f"no such command {args[0]!r}; did you mean {' or '.join(near)}?")
+        return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         """Write the list of commands from the table above, importing none."""

@@ -15,7 +15,7 @@ _Party = TypeVar("_Party")
 
 @click.group(epilog="Example: refuge check aircraft fixtures/demo/aircraft/XA-GLASS.toml")
 def check() -> None:
-    """Check the files that people write."""
+    """Check aircraft and minimums files."""
 
 
 @check.command(
