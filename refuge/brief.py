@@ -173,7 +173,8 @@ def _fit(
     flight = row.cells["flight"]
     if faults or gone or minimums is None:
         reasons = [*gone, *faults, *unknown]
-        return [], [BadRow(line=row.line, flight=flight, reason="; ".join(reasons), past=reasons == gone)]
+        reason, past = "; ".join(reasons), reasons == gone
+        return [], [BadRow(line=row.line, flight=flight, reason=reason, faults=tuple(reasons), past=past)]
     return (
         [(name, aircraft, minimums) for name, aircraft in known.items() if aircraft is not None],
         [BadRow(line=row.line, flight=flight, reason=reason) for reason in unknown],
@@ -212,12 +213,13 @@ def _gone(row: RosterRow, now: datetime) -> Iterator[str]:
 
 
 def _read(faults: list[str], column: str, parse: Callable[..., _T], *given: object) -> _T | None:
-    """Return what is made of a cell; what is wrong with it is added to `faults`, with the file if it is one's."""
+    """Return what is made of a cell; what is wrong with it, where and the remedy are added to `faults`."""
     try:
         return parse(*given)
     except InputError as exc:
         inside = exc.where is not None and not exc.where.startswith("--") and exc.where != column
-        faults.append(f"{column}: {exc.where}: {exc.what}" if inside else f"{column}: {exc.what}")
+        said = f"{column}: {exc.where}: {exc.what}" if inside else f"{column}: {exc.what}"
+        faults.append(f"{said} ({exc.remedy})" if exc.remedy else said)
         return None
 
 

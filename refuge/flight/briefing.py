@@ -11,11 +11,15 @@ from refuge.zulu import iso
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BadRow:
-    """A line of a roster that cannot be used, and why; ``past`` where only the time of departure is gone."""
+    """A line of a roster that cannot be used, and why; ``past`` where only the time of departure is gone.
+
+    ``faults`` are the parts of ``reason`` where it has several.
+    """
 
     line: int
     flight: str
     reason: str
+    faults: tuple[str, ...] = ()
     past: bool = False
 
 

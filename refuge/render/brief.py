@@ -91,8 +91,13 @@ def _lines(found: Brief) -> Iterator[str]:
 
 
 def _bad(row: BadRow) -> Iterator[str]:
-    text = f"! line {row.line} {row.flight}".rstrip() + f": {row.reason}"
-    yield from textwrap.wrap(text, WIDTH, subsequent_indent="    ")
+    head = f"! line {row.line} {row.flight}".rstrip() + ":"
+    if len(row.faults) < 2:
+        yield from textwrap.wrap(f"{head} {row.reason}", WIDTH, subsequent_indent="    ")
+        return
+    yield head
+    for fault in row.faults:
+        yield from textwrap.wrap(f"    - {fault}", WIDTH, subsequent_indent="      ")
 
 
 def _table(lines: tuple[Line, ...]) -> Iterator[str]:

@@ -51,6 +51,30 @@ def test_every_mistake_of_a_row_is_said_once(store: str, tmp_path: Path) -> None
     assert "XCOR" not in bad["reason"]
     assert "XA-GLASS" not in bad["reason"]
     assert "lowest_safe_ft" not in bad["reason"]
+    lines = run(store, tmp_path, f"{HEADING}\n{row}\n").stdout.splitlines()
+    assert sum(line.startswith("    - ") for line in lines) == 9
+
+
+@pytest.mark.parametrize(
+    ("departs", "said"),
+    [
+        ("10/03/2026 15:15", "is not a time (write it like"),  # as a spreadsheet rewrites it
+        ("2026-03-10 15:15", "has no zone (write UTC, such as 2026-03-10T15:15Z)"),
+        ("2026-03-10T15:15", "has no zone (write UTC, such as 2026-03-10T15:15Z)"),
+        ("", "nothing stands under departs"),
+    ],
+)
+def test_a_departure_that_is_no_instant_says_how_to_write_it(
+    store: str, tmp_path: Path, departs: str, said: str
+) -> None:
+    (bad,) = found(store, tmp_path, f"{HEADING}\n{GOOD.replace('2026-03-10T15:15Z', departs)}\n")["bad_rows"]
+    assert said in bad["reason"]
+
+
+def test_a_departure_in_local_time_with_its_offset(store: str, tmp_path: Path) -> None:
+    """16:15 at +01:00 is 15:15 UTC (ISO 8601)."""
+    answer = found(store, tmp_path, f"{HEADING}\n{GOOD.replace('15:15Z', '16:15+01:00')}\n")
+    assert [line["departs"] for line in answer["lines"]] == ["2026-03-10T15:15:00Z"]
 
 
 def test_an_aircraft_that_is_not_known_leaves_the_others(store: str, tmp_path: Path) -> None:
