@@ -46,6 +46,11 @@ class Placed:
     y: float
     led: bool
 
+    @property
+    def box(self) -> Box:
+        """Return the box that it takes."""
+        return _box(self.name, self.x, self.y)
+
 
 def place(
     names: Sequence[Name], taken: Sequence[Box], room: Box, marks: Line
@@ -62,7 +67,7 @@ def place(
             left.append(name)
             continue
         placed.append(spot)
-        boxes = np.vstack((boxes, _box(name, spot.x, spot.y)))
+        boxes = np.vstack((boxes, spot.box))
     return tuple(placed), tuple(left)
 
 

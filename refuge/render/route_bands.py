@@ -52,6 +52,13 @@ def draw_spare(panel: Axes, plan: Plan, times: Times) -> None:
     panel.stairs(second, times.edges, baseline=None, color=INK, linewidth=1.4)
     alone = np.where(~np.isnan(best) & np.isnan(second), 0.025 * top, np.nan)
     panel.stairs(alone, times.edges, baseline=None, color=INK, linewidth=2.2, linestyle=(0, (1, 1.2)))
+    lonely = ~np.isnan(alone)
+    for begin, end in _runs(lonely.astype(float)):
+        if lonely[begin] and times.fits("no second", begin, end):
+            panel.text(
+                times.middle(begin, end), 0.06 * top, "no second", ha="center", va="bottom", fontsize=SMALL,
+                color=INK, zorder=6,
+            )  # fmt: skip
     for stretch in plan.stretches:
         begin, end = stretch.from_min, stretch.to_min
         if stretch.state != "refuge":
@@ -69,7 +76,7 @@ def draw_spare(panel: Axes, plan: Plan, times: Times) -> None:
                 fontweight="bold", bbox=PAPER, zorder=6,
             )  # fmt: skip
     panel.axhline(SPARE_COUNTS_MIN, color=DARK, linewidth=0.8, linestyle=(0, (4, 3)), zorder=2.5)
-    _aside(panel, SPARE_COUNTS_MIN, f"{SPARE_COUNTS_MIN:.0f}: more spare\nranks no higher")
+    _aside(panel, SPARE_COUNTS_MIN, f"ranking counts\nspare up to {SPARE_COUNTS_MIN:.0f} min")
     step = 10.0 if top <= 70.0 else 30.0
     panel.set_yticks(np.arange(0.0, top, step))
     _heading(panel, "Minutes to spare, if it fails then")

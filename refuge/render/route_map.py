@@ -11,15 +11,15 @@ from refuge.flight.route import Plan, Stretch
 from refuge.flight.shortlist import Shortlist
 from refuge.flight.state_arrays import Bools, Floats, Ints
 from refuge.flight.verdict import WORDS
-from refuge.render.picture_labels import Box, Name, boxes_along, place
+from refuge.render.picture_labels import Box, Name, Placed, boxes_along, place
 from refuge.render.picture_looks import DARK, INK, MIDDLE, PAPER, text_width_pt
 from refuge.render.picture_map import Frame, draw_ground, draw_scale, frame_around
 
 SIGNS = {"meets": ("s", "$\\checkmark$"), "misses": ("s", "x"), "unknown": ("D", "$?$")}
 """A verdict's shape and what stands in it: ticked square, crossed square, question in a diamond."""
 SIZE_PT, SMALL_PT = 9.0, 5.5
-CROWD, CROWDED = 50, 0.75
-"""Where more airfields than this are shown, they are drawn smaller."""
+CROWDS = ((50, 1.0), (400, 0.75), (10**9, 0.5))
+"""Up to how many airfields on the map they are drawn how large; refuges are never drawn smaller."""
 FAR_PT, CLOSE_PT = 42.0, 12.0
 """How far from its mark a name may stand: what the way has, and other airfields."""
 LETTERS_PT = 8.0
@@ -43,7 +43,7 @@ class Shown:
     @property
     def size_pt(self) -> Floats:
         """Return how large each is drawn: small what is neither in reach then nor ever a refuge."""
-        shrunk = CROWDED if self.index.size > CROWD else 1.0
+        shrunk = next(size for most, size in CROWDS if self.index.size <= most)
         return np.where(self.refuge, SIZE_PT, np.where(self.near, SIZE_PT, SMALL_PT) * shrunk)
 
 
@@ -102,8 +102,8 @@ def _shown(plan: Plan, found: Shortlist, frame: Frame, ever: Ints) -> Shown:
     )  # fmt: skip
 
 
-def draw_map(panel: Axes, shown: RouteMap, coast: Coast) -> int:
-    """Draw the map; return how many airfields it leaves without a name."""
+def draw_map(panel: Axes, shown: RouteMap, coast: Coast) -> None:
+    """Draw the map, with names where there is room, and say how many airfields have none."""
     frame = shown.frame
     draw_ground(panel, frame, coast)
     taken = [draw_scale(panel, frame)]
@@ -114,15 +114,11 @@ def draw_map(panel: Axes, shown: RouteMap, coast: Coast) -> int:
     _turn(panel, shown)
     _marks(panel, shown.shown)
     taken += boxes_along(*frame.points(*shown.way.T), half=5.0)
-    taken += [
-        (float(x) - size, float(y) - size, float(x) + size, float(y) + size)
-        for x, y, size in zip(
-            *frame.points(shown.shown.x_nm, shown.shown.y_nm),
-            shown.shown.size_pt / 2.0 + 1.0,
-            strict=True,
-        )
-    ]
-    return _names(panel, shown, taken)
+    unnamed = _names(panel, shown, taken)
+    if unnamed:
+        at = (frame.east_nm - 4.0 / frame.scale_pt, frame.south_nm + 4.0 / frame.scale_pt)
+        text = f"{unnamed:,} airfields have no name here"
+        panel.text(*at, text, ha="right", va="bottom", fontsize=SMALL_PT + 1.5, color=INK, zorder=6, bbox=PAPER)
 
 
 def _part(shown: RouteMap, stretch: Stretch) -> Line:
@@ -157,8 +153,9 @@ def _turn(panel: Axes, shown: RouteMap) -> None:
 def _marks(panel: Axes, shown: Shown) -> None:
     """Draw airfields by verdict; pale what is neither in reach then nor ever a refuge; heavy what is ever best.
 
-    What is a refuge at some minute lies over the way, all else under it.
+    They lie over the way; in a crowd under it what is never a refuge.
     """
+    crowded = shown.index.size > CROWDS[0][0]
     words = np.array(shown.word, dtype=object)
     kinds = ((False, False, False), (True, False, False), (True, True, False), (True, True, True))
     for word, (shape, sign) in SIGNS.items():
@@ -167,7 +164,7 @@ def _marks(panel: Axes, shown: Shown) -> None:
             if not mine.any():
                 continue
             size, edge = float(shown.size_pt[mine][0]), INK if near else MIDDLE
-            height = 4.7 if refuge else 1.7 if near else 1.5
+            height = 4.7 if refuge else (1.5 if crowded else 3.3) + 0.2 * near
             x, y = shown.x_nm[mine], shown.y_nm[mine]
             panel.plot(
                 x, y, linestyle="none", marker=shape, markersize=size, markerfacecolor="white",
@@ -180,35 +177,51 @@ def _marks(panel: Axes, shown: Shown) -> None:
 
 
 def _names(panel: Axes, shown: RouteMap, taken: list[Box]) -> int:
-    """Write what stretches have, then names of airfields near the way first, where there is room."""
+    """Write what stretches have, then names of airfields, near the way first; return how many have none.
+
+    Where nothing is free the words of a stretch may lie over airfields that are never a refuge.
+    """
     frame, fields = shown.frame, shown.shown
-    names = _stretch_names(shown)
-    x, y = frame.points(fields.x_nm, fields.y_nm)
-    apart = np.array(
-        [
-            np.hypot(shown.way[:, 0] - a, shown.way[:, 1] - b).min()
-            for a, b in zip(fields.x_nm, fields.y_nm, strict=True)
-        ]
-    )
-    order = np.lexsort((apart, ~fields.near, ~fields.refuge, ~fields.best))[:MOST_NAMES]
-    for i in order.tolist():
-        text = shown.plan.field(int(fields.index[i])).id
-        far = FAR_PT if fields.refuge[i] else CLOSE_PT
-        names.append(
-            _name(text, float(x[i]), float(y[i]), clear=float(fields.size_pt[i]) / 2.0 + 2.5, farthest=far)
-        )
     room = (2.0, 2.0, frame.width_pt - 2.0, frame.height_pt - 2.0)
+    x, y = frame.points(fields.x_nm, fields.y_nm)
+    half = fields.size_pt / 2.0 + 1.0
+    marks = np.column_stack((x - half, y - half, x + half, y + half))
+    nothing = np.zeros((0, 2))
+    stretches, hidden = place(_stretch_names(shown), [*taken, *_boxes(marks)], room, nothing)
+    taken += [spot.box for spot in stretches]
+    more, _ = place(hidden, [*taken, *_boxes(marks[fields.refuge])], room, nothing)
+    taken += [*_boxes(marks), *(spot.box for spot in more)]
+    way = shown.way[:: max(1, len(shown.way) // 200)]
+    apart = np.hypot(fields.x_nm[:, None] - way[:, 0], fields.y_nm[:, None] - way[:, 1]).min(axis=1)
+    order = np.lexsort((apart, ~fields.near, ~fields.refuge, ~fields.best))[:MOST_NAMES]
+    names = [_field_name(shown, int(i), float(x[i]), float(y[i])) for i in order]
     placed, left = place(names, taken, room, np.column_stack((x, y)))
-    for spot in placed:
-        at = (frame.west_nm + spot.x / frame.scale_pt, frame.south_nm + spot.y / frame.scale_pt)
+    for spot in (*stretches, *more, *placed):
+        _write(panel, frame, spot)
+    return int(fields.index.size) - len(order) + len(left)
+
+
+def _boxes(marks: Floats) -> list[Box]:
+    return [(float(west), float(south), float(east), float(north)) for west, south, east, north in marks]
+
+
+def _write(panel: Axes, frame: Frame, spot: Placed) -> None:
+    at = (frame.west_nm + spot.x / frame.scale_pt, frame.south_nm + spot.y / frame.scale_pt)
+    if spot.led:
         mark = (frame.west_nm + spot.name.x / frame.scale_pt, frame.south_nm + spot.name.y / frame.scale_pt)
-        if spot.led:
-            panel.plot(*zip(at, mark, strict=True), color=INK, linewidth=0.6, zorder=3.2)
-        panel.text(
-            *at, spot.name.text, ha="center", va="center", fontsize=LETTERS_PT, color=INK, zorder=6,
-            fontweight="bold" if spot.name.centred else "normal", bbox=PAPER,
-        )  # fmt: skip
-    return int(fields.index.size) - order.size + sum(not name.centred for name in left)
+        panel.plot(*zip(at, mark, strict=True), color=INK, linewidth=0.6, zorder=3.2)
+    panel.text(
+        *at, spot.name.text, ha="center", va="center", fontsize=LETTERS_PT, color=INK, zorder=6,
+        fontweight="bold" if spot.name.centred else "normal", bbox=PAPER,
+    )  # fmt: skip
+
+
+def _field_name(shown: RouteMap, i: int, x: float, y: float) -> Name:
+    fields = shown.shown
+    return _name(
+        shown.plan.field(int(fields.index[i])).id, x, y, clear=float(fields.size_pt[i]) / 2.0 + 2.5,
+        farthest=FAR_PT if fields.refuge[i] else CLOSE_PT,
+    )  # fmt: skip
 
 
 def _name(text: str, x: float, y: float, *, clear: float, farthest: float, bold: bool = False) -> Name:

@@ -5,6 +5,7 @@ imported only when a picture is asked for.
 """
 
 import textwrap
+from collections.abc import Iterator
 from typing import Any
 
 from matplotlib.artist import Artist
@@ -21,13 +22,15 @@ from refuge.flight.caution import CAUTION
 from refuge.flight.route import Plan
 from refuge.flight.shortlist import build as shortlist_of
 from refuge.flight.track import question_at
+from refuge.render.dry import pitot_heat_text
 from refuge.render.picture_looks import DARK, INK, LIGHT, MIDDLE, looks, written
 from refuge.render.route_bands import draw_bases, draw_daylight, draw_minute, draw_spare, times_of
 from refuge.render.route_json import route_summary
 from refuge.render.route_map import SIGNS, SIZE_PT, SMALL_PT, RouteMap, draw_map, route_map
+from refuge.render.route_text import basis_lines
 
 WIDE = 9.0
-LEFT, RIGHT, ASIDE = 0.62, 0.12, 1.0
+LEFT, RIGHT, ASIDE = 0.62, 0.12, 1.15
 """Margins in inches; the bands leave some room for words at their right."""
 LOWEST, HIGHEST = 3.0, 4.6
 """How high a map may be, inches."""
@@ -54,14 +57,14 @@ def route_picture(plan: Plan, *, kind: str, coast: Coast, minute: int | None = N
     shown = route_map(plan, found, width_pt=72.0 * wide, least_pt=72.0 * LOWEST, most_pt=72.0 * HIGHEST)
     with looks():
         title, foot, map_high = _title(plan), _foot(plan, coast), shown.frame.height_pt / 72.0
-        upper, lower = 0.29 + 0.17 * len(title), 0.12 + 0.125 * len(foot)
+        said = [line for each in _said(plan, shown, chosen) for line in textwrap.wrap(each, 125)]
+        upper, lower = 0.14 + 0.17 * len(title) + 0.15 * len(said), 0.12 + 0.125 * len(foot)
         high = upper + map_high + 3.95 + lower
         figure = Figure(figsize=(WIDE, high))
         figure.text(LEFT / WIDE, 1.0 - 0.08 / high, "\n".join(title), fontsize=10, color=INK, va="top")
         panels = _Panels(figure, high)
-        unnamed = draw_map(panels.add(upper, map_high, wide), shown, coast)
-        said = _said(plan, shown, chosen, unnamed)
-        figure.text(LEFT / WIDE, 1.0 - (upper - 0.05) / high, said, fontsize=8, color=INK, va="bottom")
+        draw_map(panels.add(upper, map_high, wide), shown, coast)
+        figure.text(LEFT / WIDE, 1.0 - (upper - 0.05) / high, "\n".join(said), fontsize=8, color=INK, va="bottom")
         _legend(panels.add(upper + map_high + 0.28, 0.95, wide), plan, shown, chosen)
         _bands(panels, upper + map_high + 1.4, plan, chosen)
         figure.text(LEFT / WIDE, 0.08 / high, "\n".join(foot), fontsize=6.5, color=INK, va="bottom")
@@ -92,12 +95,14 @@ def _title(plan: Plan) -> list[str]:
     return textwrap.wrap(f"{what}: {route_summary(plan)}", 105)
 
 
-def _said(plan: Plan, shown: RouteMap, chosen: int, unnamed: int) -> str:
-    """Return the line above the map: what it shows, and what it leaves out."""
-    text = f"Verdicts and reach if it fails {plan.instant(chosen):%H:%MZ}, {chosen} min after departure"
-    if shown.outline is None:
-        text += "; how far one gets then is not known, or nowhere"
-    return f"{text}; {unnamed} airfields have no name here" if unnamed else text
+def _said(plan: Plan, shown: RouteMap, chosen: int) -> Iterator[str]:
+    """Yield what stands above the map: what the flight rests on, what pitot heat costs, and what the map shows."""
+    yield from basis_lines(plan)
+    shortened = plan.shortened
+    if shortened.dry is not None:
+        yield f"{pitot_heat_text(shortened, shortened.dry, alone=False)}: that is not drawn"
+    text = f"Map: verdicts and reach if it fails {plan.instant(chosen):%H:%MZ}, {chosen} min after departure"
+    yield text + ("; how far one gets then is not known, or nowhere" if shown.outline is None else "")
 
 
 def _bands(panels: _Panels, below: float, plan: Plan, chosen: int) -> None:

@@ -28,7 +28,8 @@ def _lines(plan: Plan, ways: Iterable[str]) -> Iterator[str]:
         f"{way}, {asked.departs:%d %b %H:%MZ}, {plan.track.total_min:.0f} min, {plan.track.distance_nm:.0f} NM at"
         f" {question.altitude_ft:,.0f} ft in {question.aircraft.id}; failure: {question.failure}"
     )
-    yield from _basis(plan)
+    for said in basis_lines(plan):
+        yield from textwrap.wrap(said, WIDTH)
     yield from textwrap.wrap(route_summary(plan), WIDTH)
     yield ""
     yield "  from    to      min  best refuge if it fails then          least spare  second"
@@ -49,19 +50,18 @@ def _lines(plan: Plan, ways: Iterable[str]) -> Iterator[str]:
     yield from textwrap.wrap(CAUTION, WIDTH)
 
 
-def _basis(plan: Plan) -> Iterator[str]:
+def basis_lines(plan: Plan) -> Iterator[str]:
     """Yield how long the instruments last, counted from when and with what taken off, and how old the data are."""
     asked, question, found = plan.asked, plan.asked.question, plan.endurance
     if found.information_min is None:
-        yield from textwrap.wrap(f"Instruments: UNKNOWN how long they last - {found.limited_why}", WIDTH)
+        yield f"Instruments: UNKNOWN how long they last - {found.limited_why}"
     else:
         shortest = " where it is shortest" if len(asked.blocks) > 1 else ""
         doubt = "" if found.dependable else "; NOT DEPENDABLE"
-        text = (
+        yield (
             f"Instruments last {math.floor(found.information_min)} min from the failure ({found.limited_by})"
             f"{shortest}; less {found.recognition_min:.0f} to notice and {question.margin_min:.0f} in hand{doubt}"
         )
-        yield from textwrap.wrap(text, WIDTH)
     as_of = plan.situation.data_as_of
     if as_of is None:
         yield "No bulletin at all is known as of then"

@@ -3,10 +3,14 @@
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
 from refuge.cli import app
+from refuge.coast import Coast
+from refuge.flight.coverage import Coverage
+from refuge.render import coverage_picture
 
 NOW = "2026-03-10T15:00Z"
 
@@ -52,6 +56,31 @@ def test_a_map(store: str, tmp_path: Path, kind: str) -> None:
     path = tmp_path / f"map.{kind}"
     run("--store", store, "--picture", str(path))
     assert path.read_bytes()[:5] in {b"<?xml", b"\x89PNG\r"}
+
+
+def test_the_world_begins_at_180_degrees_and_what_lies_across_it_stays_together() -> None:
+    world = np.linspace(-179.0, 179.0, 100)
+    assert coverage_picture._bounds(np.zeros(100), coverage_picture._about(world, coverage_picture._centre(world)))[
+        :2
+    ] == (-180.0, 180.0)
+    pacific = np.array([178.0, -178.0])
+    west, east, _, _ = coverage_picture._bounds(
+        np.zeros(2), coverage_picture._about(pacific, coverage_picture._centre(pacific))
+    )
+    assert east - west == pytest.approx(5.0)
+    line = np.array([[179.0, 1.0], [-179.0, 2.0], [-178.0, 3.0]])
+    assert [len(part) for part in coverage_picture._flat(line, 180.0)] == [3]
+    assert [len(part) for part in coverage_picture._flat(line, 0.0)] == [2], "no line across the whole map"
+
+
+def test_a_region_without_airfields_is_drawn() -> None:
+    none = np.zeros(0, dtype=bool)
+    nothing = Coverage(
+        airfields=(), kind=np.zeros(0, dtype=np.int64), own_report=none, report=none, forecast=none, usable=none,
+    )  # fmt: skip
+    coast = Coast(land=(), coasts=(), borders=(), said="none")
+    drawn = coverage_picture.coverage_picture(nothing, region="QQ", now="then", kind="svg", coast=coast)
+    assert b"nothing (0)" in drawn
 
 
 @pytest.mark.parametrize("region", ["QQ", "1,2,3", "10,20,30,10", "a,b,c,d"])
