@@ -66,7 +66,7 @@ def work(
 
     A brief is made once a day for each --brief-at, by the worker that leads: a time that the clocks leave out
     when they are set forward comes as much later, of one that comes twice the first counts. It is made up to 3
-    hours late after a stop. One that cannot be made says so in brief.txt and brief.json.
+    hours late after a stop. One that cannot be made says so in brief.txt and brief.json, and is tried twice more.
     """
     from refuge.store.opening import opened_store
     from refuge.worker.due import brief_plan

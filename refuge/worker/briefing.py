@@ -26,6 +26,8 @@ BRIEF = "brief"
 """As which its runs are noted."""
 CATCHES_UP_AFTER = timedelta(minutes=2)
 """A brief that was missed waits so long at the start, for the reports that are fetched first."""
+TRIES_AGAIN_AFTER = timedelta(minutes=10)
+"""A roster may be away while somebody saves it."""
 _MADE = (*GOOD, Outcome.PARTIAL)
 
 
@@ -66,6 +68,14 @@ def first_brief(engine: Store, plan: BriefPlan, *, now: datetime) -> datetime | 
     if now - due > GRACE and (last is None or last.started_at >= due):
         return None  # nobody asked for it then, or it is noted already
     return now + CATCHES_UP_AFTER
+
+
+def next_try(engine: Store, plan: BriefPlan, *, now: datetime) -> datetime | None:
+    """Return when to try again, after a brief failed; ``None`` if it was tried often enough, or it is too late."""
+    due, again = plan.last_due(now), now + TRIES_AGAIN_AFTER
+    with reading(engine) as conn:
+        tries = tries_since(conn, BRIEF, due)
+    return again if tries < MOST_TRIES and again - due <= GRACE and again < plan.next_due(now) else None
 
 
 def _attempt(job: Job, plan: BriefPlan, slip: Slip) -> Attempted:

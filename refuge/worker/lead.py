@@ -30,7 +30,7 @@ from refuge.errors import StoreError
 from refuge.store.engine import Store, reading, writing
 from refuge.store.leader import Lead, leader_of, try_to_lead, writing_only_while
 from refuge.store.runs import GOOD, Outcome, close_interrupted, last_runs
-from refuge.worker.briefing import BRIEF, first_brief, run_brief
+from refuge.worker.briefing import BRIEF, first_brief, next_try, run_brief
 from refuge.worker.due import BriefPlan, Due
 from refuge.worker.logs import said
 from refuge.worker.plan import Planned
@@ -192,7 +192,7 @@ def _scheduler(job: Job, plan: Sequence[Planned], brief: BriefPlan | None = None
 
 def _add_brief(scheduler: BackgroundScheduler, job: Job, brief: BriefPlan, first: datetime | None) -> None:
     scheduler.add_job(
-        partial(run_brief, job, brief),
+        partial(_brief_by_the_clock, scheduler, job, brief),
         Due(brief),
         id=BRIEF,
         name=BRIEF,
@@ -202,6 +202,16 @@ def _add_brief(scheduler: BackgroundScheduler, job: Job, brief: BriefPlan, first
         **({"next_run_time": first} if first else {}),
     )
     said(logging.INFO, "planned", feed=BRIEF, first=first or brief.next_due(datetime.now(UTC)))
+
+
+def _brief_by_the_clock(scheduler: BackgroundScheduler, job: Job, brief: BriefPlan) -> None:
+    """Make the brief; if it failed, once more a little later."""
+    if run_brief(job, brief) is not Outcome.FAILED or job.wait(0):
+        return
+    again = next_try(job.engine, brief, now=datetime.now(UTC))
+    if again is not None:
+        scheduler.modify_job(BRIEF, next_run_time=again)
+        said(logging.INFO, "planned", feed=BRIEF, first=again)
 
 
 def first_runs(engine: Store, plan: Sequence[Planned], *, now: datetime) -> dict[str, datetime]:

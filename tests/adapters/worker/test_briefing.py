@@ -5,7 +5,7 @@ import os
 import threading
 import time as clock
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
@@ -25,7 +25,7 @@ from refuge.store.runs import Outcome, Run, Tally, begin_run, end_run, last_runs
 from refuge.worker import briefing as module
 from refuge.worker import lead as leading
 from refuge.worker import run as noting
-from refuge.worker.briefing import BRIEF, CATCHES_UP_AFTER, first_brief, replace_file, run_brief
+from refuge.worker.briefing import BRIEF, CATCHES_UP_AFTER, first_brief, next_try, replace_file, run_brief
 from refuge.worker.due import GRACE, MOST_TRIES, BriefPlan
 from refuge.worker.lead import _scheduler, work
 from refuge.worker.plan import planned
@@ -263,6 +263,52 @@ def test_a_worker_that_ends_over_it_each_time_gets_on_with_collecting(job: Job, 
     assert "it was tried 3 times" in said(briefs)[0]
 
 
+@pytest.mark.parametrize(
+    ("tries", "after", "again"),
+    [
+        (1, timedelta(0), True),
+        (2, timedelta(minutes=10), True),
+        (3, timedelta(minutes=20), False),  # often enough
+        (1, timedelta(hours=2, minutes=50), True),  # ten minutes on it is three hours late, and just made
+        (1, timedelta(hours=2, minutes=51), False),
+    ],
+)
+def test_a_brief_that_failed_is_tried_again(
+    job: Job, briefs: BriefPlan, tries: int, after: timedelta, again: bool
+) -> None:
+    for _ in range(tries):
+        note(job.engine, DUE + after, Outcome.FAILED)
+    expected = DUE + after + timedelta(minutes=10) if again else None
+    assert next_try(job.engine, briefs, now=DUE + after) == expected
+    # never in the place of the next one
+    soon = replace(briefs, times=(time(16), (DUE + after + timedelta(minutes=65)).time()))
+    assert next_try(job.engine, soon, now=DUE + after) is None
+
+
+def test_a_roster_that_is_away_for_a_moment_costs_no_brief(
+    job: Job, briefs: BriefPlan, stop: threading.Event, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(leading, "ASKS_EVERY_S", 0.05)
+    monkeypatch.setattr(module, "CATCHES_UP_AFTER", timedelta(0))
+    monkeypatch.setattr(module, "TRIES_AGAIN_AFTER", timedelta(seconds=1))
+    begun = instant_or_now(None)
+    just = replace(briefs, zone=ZoneInfo("UTC"), times=((begun - timedelta(minutes=1)).time(),))
+    away = briefs.roster.rename(briefs.roster.with_name("away.csv"))
+    states: list[str] = []
+
+    def made() -> bool:
+        with suppress(OSError):
+            states.append(said(just)[1]["state"])
+        if states[-1:] == ["failed"] and away.exists():
+            away.rename(briefs.roster)
+        return states[-1:] == ["made"]
+
+    with working(job, just, stop):
+        until(made)
+    assert "failed" in states
+    assert "A1" in said(just)[0]
+
+
 def test_who_reads_meanwhile_sees_the_whole_of_one(tmp_path: Path) -> None:
     path, wholes = tmp_path / "brief.txt", [letter * 200_000 for letter in "ab"]
     replace_file(path, wholes[0])
@@ -340,8 +386,9 @@ def test_only_the_one_that_leads_makes_it_and_the_next_does_not_make_it_again(
             run = last_runs(conn).get(BRIEF)
         return run is not None and run.ended_at is not None
 
-    with opened_store(store_url) as other:
-        second = replace(job, engine=other, worker="two")
+    # an engine for each worker, and one to look on
+    with opened_store(store_url) as its, opened_store(store_url) as other:
+        second = replace(job, engine=its, worker="two")
         one, two = threading.Event(), threading.Event()
         with working(second, just, two):
             with working(job, just, one):
