@@ -3,18 +3,17 @@
 This module imports matplotlib, so it is itself imported only when a picture is asked for.
 """
 
-import io
 from collections.abc import Sequence
 
-import matplotlib as mpl
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from refuge.aircraft.endurance import Endurance, budget_min
 from refuge.aircraft.timeline import FunctionEnd
 from refuge.render.bars import scale_min, words
+from refuge.render.picture_looks import DARK, INK, LIGHT, MIDDLE, looks, written
 
-WORKS, LOST, MIDDLE, INK = "#d9e2ec", "#3a5068", "#93a8bd", "#1b2836"
+WORKS, LOST = LIGHT, DARK
 BAR = 0.62
 PAPER = {"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none"}
 INFORMATION = ("attitude", "airspeed", "altitude")
@@ -33,7 +32,7 @@ def endurance_picture(shown: Sequence[tuple[str, Endurance]], *, margin_min: flo
         ``svg`` or ``png``.
     """
     rows = [[name for name, end in found.functions.items() if end.state != "absent"] for _, found in shown]
-    with mpl.rc_context({"svg.hashsalt": "refuge", "svg.fonttype": "none", "font.size": 9, "hatch.linewidth": 0.6}):
+    with looks():
         figure = Figure(figsize=(9, sum(0.30 * len(each) + 1.25 for each in rows)), layout="constrained")
         heights = [len(each) + 3 for each in rows]
         panels = figure.subplots(len(shown), 1, squeeze=False, height_ratios=heights)[:, 0]
@@ -41,10 +40,7 @@ def endurance_picture(shown: Sequence[tuple[str, Endurance]], *, margin_min: flo
         for panel, (label, found), names in zip(panels, shown, rows, strict=True):
             _panel(panel, label, found, names, span)
             _marks(panel, found, margin_min, span)
-        buffer = io.BytesIO()
-        metadata = {"Date": None, "Creator": None} if kind == "svg" else {"Software": None}
-        figure.savefig(buffer, format=kind, dpi=150, metadata=metadata)
-    return buffer.getvalue()
+        return written(figure, kind)
 
 
 def _panel(panel: Axes, label: str, found: Endurance, names: Sequence[str], span_min: float) -> None:
