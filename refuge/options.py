@@ -10,6 +10,8 @@ from refuge.errors import InputError
 from refuge.zulu import parse_instant
 
 _T = TypeVar("_T")
+STRONGEST_KT = 250.0
+"""No wind blows stronger at the levels of such aircraft (common practice, no source): more is a slip of the pen."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,10 +59,11 @@ def parse_wind(text: str) -> tuple[float, float]:
         values = float(direction), float(speed)
     except ValueError:
         values = (math.nan, math.nan)
-    if not (0.0 <= values[0] <= 360.0 and 0.0 <= values[1] < math.inf):
+    if not (0.0 <= values[0] <= 360.0 and 0.0 <= values[1] <= STRONGEST_KT):
         raise InputError(
-            f"{text!r} is no wind", where="--wind", remedy="write direction true and knots, such as 280/25"
-        )
+            f"{text!r} is no wind", where="--wind",
+            remedy=f"write direction true and knots, such as 280/25; {STRONGEST_KT:g} kt at most",
+        )  # fmt: skip
     return values
 
 

@@ -235,11 +235,13 @@ def _check_failure(aircraft: Aircraft, state: FlightState) -> None:
     network = aircraft.network
     if "pump" in state.failure and all(source.kind != "engine_drive" for source in network.sources.values()):
         raise InputError(
-            f"failure pump: {aircraft.id} has no source of kind engine_drive", remedy="name another failure"
-        )
+            f"pump: {aircraft.id} has no source of kind engine_drive", where="--failure",
+            remedy="name another failure",
+        )  # fmt: skip
     if "display" in state.failure and not any(load.primary_display for load in network.loads.values()):
         raise InputError(
-            f"failure display: no load of {aircraft.id} is its primary display",
+            f"display: no load of {aircraft.id} is its primary display",
+            where="--failure",
             remedy="set `primary_display = true` on it in the aircraft's file",
         )
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from refuge.cli.options import instant_or_now, now_option, store_option
+from refuge.cli.pictures import picture_option, write_picture
 from refuge.errors import InputError, MissingDataError
 
 if TYPE_CHECKING:
@@ -25,10 +26,7 @@ EVERYWHERE = "the world"
     help="A country (US) or a box, west,south,east,north; all if not given.",
 )
 @click.option("--listed", is_flag=True, help="Count stations as the list of stations has them, not as heard.")
-@click.option(
-    "--picture", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
-    help="Draw a map of the airfields into FILE (.svg or .png).",
-)  # fmt: skip
+@picture_option("Draw a map of the airfields into FILE (.svg or .png).")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @now_option
 @store_option
@@ -120,7 +118,6 @@ def _box(text: str) -> tuple[float, float, float, float]:
 
 
 def _draw(path: Path, found: "Covered", store: str | None) -> None:
-    from refuge.cli.pictures import write_picture
     from refuge.gazetteer.coasts import coast_of
     from refuge.render.coverage_picture import coverage_picture
     from refuge.wiring import is_demo_store

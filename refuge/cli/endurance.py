@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from refuge.cli.options import instant_or_now
+from refuge.cli.pictures import picture_option, write_picture
 from refuge.errors import InputError
 
 if TYPE_CHECKING:
@@ -71,10 +72,7 @@ class Asked:
     "--compare", metavar="OTHER",
     help="Another aircraft (a file or id), or this one in another state: soak=-15,night,shed=15.",
 )  # fmt: skip
-@click.option(
-    "--picture", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
-    help="Draw the bars into this file too, .svg or .png.",
-)  # fmt: skip
+@picture_option("Draw the bars into this file too, .svg or .png.")
 @click.option(
     "--now", metavar="TIME", help="Ask as of this time (for the age of batteries), such as 2026-03-01T12:00Z."
 )
@@ -151,7 +149,6 @@ def _compared(
 
 
 def _draw(path: Path, shown: "list[tuple[str, Endurance]]", margin_min: float) -> None:
-    from refuge.cli.pictures import write_picture
     from refuge.render.endurance_picture import endurance_picture
 
     write_picture(path, lambda kind: endurance_picture(shown, margin_min=margin_min, kind=kind))

@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 
 import click
 
-from refuge.errors import MissingDataError, similar
+from refuge.errors import InputError, MissingDataError, similar
 from refuge.options import read_as, window
 from refuge.weather.reports import Forecast
 from refuge.zulu import parse_instant
@@ -59,6 +59,10 @@ def expect(
     from refuge.render.expect import expect_lines, expect_text
     from refuge.weather.expected import expected
 
+    if received_text and not files:
+        raise InputError(
+            "it is the receipt of bulletins in files", where="--received", remedy="give --bulletins too"
+        )
     start, end = window(from_text, to_text)
     asked_now = read_as("--now", parse_instant, now_text) if now_text else None
     received = read_as("--received", parse_instant, received_text) if received_text else asked_now

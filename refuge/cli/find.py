@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from refuge.cli.options import evidence_options, instant_or_now, now_option, store_option
+from refuge.errors import InputError
 from refuge.options import Options, read_as
 
 if TYPE_CHECKING:
@@ -61,6 +62,8 @@ def find(ctx: click.Context, /, **options: Any) -> None:
     bad input, 3 if data are missing.
     """
     asked = Asked(**options)
+    if asked.as_json + asked.as_geojson + (asked.explain is not None) > 1:
+        raise InputError("one form of answer at a time", where="--json, --geojson, --explain", remedy="give one")
     shortlist = shortlist_of(asked, instant_or_now(asked.now))
     click.echo(_answer(asked, shortlist), nl=False)
     from refuge.flight.alerts import is_old
@@ -77,7 +80,7 @@ def shortlist_of(asked: Asked, now: "datetime") -> "Shortlist":
     from refuge.store.opening import existing_store
     from refuge.wiring import question_in_store
 
-    bulletins = bulletins_of(asked.bulletins, asked.received or asked.now, now)
+    bulletins = bulletins_of(asked.bulletins, asked.received, now, stamped=asked.now)
     files = None
     if bulletins is not None:
         from refuge.wiring import weather_of_bulletins
@@ -89,17 +92,32 @@ def shortlist_of(asked: Asked, now: "datetime") -> "Shortlist":
     return build(question, situation)
 
 
-def bulletins_of(paths: tuple[Path, ...], stamped: str | None, now: "datetime") -> "list[Bulletin] | None":
-    """Return the bulletins of the files named, or ``None`` where the store's weather is asked."""
+def bulletins_of(
+    paths: tuple[Path, ...], received: str | None, now: "datetime", *, stamped: str | None
+) -> "list[Bulletin] | None":
+    """Return the bulletins of the files named, or ``None`` where the store's weather is asked.
+
+    They count as received at `received`, else at `stamped`, else at the time of each file.
+
+    Raises
+    ------
+    InputError
+        If a file cannot be read, or a receipt is given and no file.
+    """
+    if not paths and received is not None:
+        raise InputError(
+            "it is the receipt of bulletins in files", where="--received", remedy="give --bulletins too"
+        )
     if not paths:
         return None
     from refuge.feeds.folder import file_feed
     from refuge.zulu import parse_instant
 
-    received = None if stamped is None else read_as("--received", parse_instant, stamped)
+    text = received or stamped
+    received_at = None if text is None else read_as("--received", parse_instant, text)
     found: list[Bulletin] = []
     for path in paths:
-        read = file_feed(path, now=now, received_at=received).everything
+        read = file_feed(path, now=now, received_at=received_at).everything
         for error in read.errors:
             click.echo(f"note: {error}", err=True)
         found += read.bulletins

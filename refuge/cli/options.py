@@ -50,7 +50,8 @@ def evidence_options(function: Decorated) -> Decorated:
             help="Weather from this file or folder, not the store's; repeat for more.",
         ),
         click.option(
-            "--received", metavar="TIME", help="Receipt of the bulletins; --now if not given, else the file's time."
+            "--received", metavar="TIME",
+            help="Receipt of the bulletins; --now if not given, else the file's time.",
         ),
     )  # fmt: skip
     for option in reversed(options):

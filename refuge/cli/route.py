@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from refuge.cli.options import evidence_options, instant_or_now, now_option, store_option
+from refuge.cli.pictures import picture_option, write_picture
 from refuge.errors import InputError
 from refuge.options import RouteOptions, read_as
 from refuge.zulu import parse_instant
@@ -54,10 +55,7 @@ class Asked(RouteOptions):
 )  # fmt: skip
 @click.option("--ways", is_flag=True, help="Other departures, levels and aircraft, with the gap minutes left.")
 @click.option("--over", multiple=True, metavar="PLACE", help="With --ways: try a detour over this place; repeat.")
-@click.option(
-    "--picture", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
-    help="Draw a map of the way, and spare, ceiling and daylight over time, into this .svg or .png.",
-)  # fmt: skip
+@picture_option("Draw a map of the way, and spare, ceiling and daylight over time, into this .svg or .png.")
 @click.option(
     "--reach-at", metavar="TIME|MIN",
     help="With --picture: show reach and verdicts of a failure then (16:24Z, a whole time, or minutes after"
@@ -77,6 +75,10 @@ def route(ctx: click.Context, /, places: tuple[str, ...], from_position: str | N
     """
     _refuse_unknown_options(ctx, places)
     way = places if from_position is None else (from_position, *places)
+    if options["as_json"] and options["as_geojson"]:
+        raise InputError("one form of answer at a time", where="--json, --geojson", remedy="give one")
+    if options["over"] and not options["ways"]:
+        raise InputError("a detour is tried among the ways", where="--over", remedy="give --ways too")
     asked = Asked(at=way[0] if way else "", places=way, airborne=from_position is not None, **options)
     if asked.reach_at is not None and asked.picture is None:
         raise InputError("it says what a picture shows", where="--reach-at", remedy="give --picture FILE too")
@@ -112,7 +114,7 @@ def plan_of(asked: Asked, now: "datetime") -> "tuple[Plan, Alternatives | None]"
     from refuge.wiring import load_parties, parties_by_id, weather_of_bulletins
     from refuge.world import read_world
 
-    bulletins = bulletins_of(asked.bulletins, asked.received or asked.now, now)
+    bulletins = bulletins_of(asked.bulletins, asked.received, now, stamped=asked.now)
     files = None if bulletins is None else weather_of_bulletins(bulletins, now)
     with existing_store(asked.store) as engine, reading(engine) as conn:
         parties = load_parties(asked.aircraft, asked.minimums, asked.store, partial(document, conn))
@@ -133,7 +135,6 @@ def _draw(path: Path, plan: "Plan", asked: Asked) -> None:
     InputError
         If the file is no picture's name, or cannot be written, or the minute is none of the flight.
     """
-    from refuge.cli.pictures import write_picture
     from refuge.gazetteer.coasts import coast_of
     from refuge.render.route_picture import route_picture
     from refuge.wiring import is_demo_store

@@ -30,7 +30,7 @@ TIME = rf"^{_DATE}[T ](?:[01]\d|2[0-3]):[0-5]\d(?::[0-5]\d)?(?:Z|[+-](?:0\d|1[0-
 _LAT, _LON = r"(?:90|[0-8]?\d(?:\.\d{1,6})?)", r"(?:180|(?:1[0-7]\d|\d{1,2})(?:\.\d{1,6})?)"
 _PLACE = rf"(?:[A-Z0-9]{{3,8}}|-?{_LAT},-?{_LON}|{_LAT}[NS],{_LON}[EW])"
 PLACE = rf"^{_PLACE}$"
-WIND = r"^(?:360|3[0-5]\d|[12]?\d?\d)/\d{1,3}$"
+WIND = r"^(?:360|3[0-5]\d|[12]?\d?\d)/(?:250|2[0-4]\d|1?\d?\d)$"
 NAME = r"^[A-Za-z0-9][A-Za-z0-9_-]{0,63}$"
 FAILURE = r"^(?:alternator|all|pump|display)(?:\+(?:alternator|all|pump|display))?$"
 

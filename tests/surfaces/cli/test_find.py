@@ -197,6 +197,21 @@ def test_shedding_later_leaves_less(store: str) -> None:
     assert "--shed-min" in str(run(*ASK, "--store", store, "--shed-min", "4").exception)
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--received", "2026-03-10T15:00Z"), ("--json", "--geojson"), ("--json", "--explain", "XCOR"),
+        # No wind is as strong at such levels (common practice, no source): 25 written as 250 and more.
+        ("--wind", "280/251"),
+    ],
+)  # fmt: skip
+def test_an_option_that_would_be_passed_over_is_refused(store: str, words: tuple[str, ...]) -> None:
+    done = run(*ASK, "--store", store, *words)
+    assert isinstance(done.exception, InputError)
+    assert words[0] in str(done.exception)
+    assert done.stdout == ""
+
+
 @pytest.mark.parametrize("name", ["find", "route", "heading", "expect", "endurance", "airfield", "brief"])
 def test_without_a_word_a_command_explains_itself(name: str) -> None:
     done = run(name)

@@ -114,6 +114,13 @@ def test_the_text_says_what_the_json_says(store: str) -> None:
     assert "go" not in done.stdout.lower().replace("never says 'go'", "").split()
 
 
+@pytest.mark.parametrize("words", [("--over", "XCOR"), ("--received", NOW), ("--json", "--geojson")])
+def test_an_option_that_would_be_passed_over_is_refused(store: str, words: tuple[str, ...]) -> None:
+    done = CliRunner().invoke(app, ["route", "XTES", "XLUM", *EVIDENCE, "--store", store, *words])
+    assert isinstance(done.exception, InputError)
+    assert words[0] in str(done.exception)
+
+
 def test_a_mistyped_option_is_no_place(store: str) -> None:
     """A place may begin with a minus, so click hands unknown options over as places."""
     done = CliRunner().invoke(app, ["route", "XTES", "XLUM", "--depart", NOW, *EVIDENCE, "--store", store])
