@@ -68,15 +68,10 @@ def expect(
     received = read_as("--received", parse_instant, received_text) if received_text else asked_now
     now = asked_now or datetime.now(UTC)
     station = station.strip().upper()
-    forecasts: Sequence[Forecast]
-    known: Collection[str]
     if files:
         forecasts, known = _from_files(files, station, received=received, now=now)
     else:
-        from refuge.ask import forecast_stations, forecasts_of
-
-        forecasts = forecasts_of(store_text, station, now)
-        known = () if forecasts else forecast_stations(store_text, now)
+        forecasts, known = _from_store(store_text, station, now)
     found = expected(forecasts, station, start, end)
     if as_json:
         click.echo(expect_lines(found), nl=False)
@@ -88,6 +83,14 @@ def expect(
             where=", ".join(files) or None,
             remedy=_remedy(known, "these files" if files else "the store"),
         )
+
+
+def _from_store(store: str | None, station: str, now: datetime) -> tuple[Sequence[Forecast], Collection[str]]:
+    """Return the station's forecasts that the store knew; where there is none, the stations that have some."""
+    from refuge.ask import forecast_stations, forecasts_of
+
+    forecasts = forecasts_of(store, station, now)
+    return forecasts, () if forecasts else forecast_stations(store, now)
 
 
 def _remedy(known: Collection[str], where: str) -> str:
@@ -103,7 +106,7 @@ def _remedy(known: Collection[str], where: str) -> str:
 
 def _from_files(
     files: Sequence[str], station: str, *, received: datetime | None, now: datetime
-) -> tuple[list[Forecast], set[str]]:
+) -> tuple[Sequence[Forecast], Collection[str]]:
     """Return the station's forecasts in files that were received by `now`, in order, and all stations of them."""
     from pathlib import Path
 
