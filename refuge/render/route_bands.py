@@ -36,6 +36,11 @@ class Times:
         return float(self.edges[begin] + self.edges[end]) / 2.0
 
 
+def asks(plan: Plan) -> str:
+    """Return what each minute of a flight asks: a failure, or the turn after one that is there already."""
+    return "if it fails" if plan.asked.since_failure_min is None else "on turning"
+
+
 def times_of(plan: Plan, width_pt: float) -> Times:
     """Return the axis of time of a plan."""
     start = plan.asked.departs.timestamp() / 60.0
@@ -79,7 +84,7 @@ def draw_spare(panel: Axes, plan: Plan, times: Times) -> None:
     _aside(panel, SPARE_COUNTS_MIN, f"ranking counts\nspare up to {SPARE_COUNTS_MIN:.0f} min")
     step = 10.0 if top <= 70.0 else 30.0
     panel.set_yticks(np.arange(0.0, top, step))
-    _heading(panel, "Minutes to spare, if it fails then")
+    _heading(panel, f"Minutes to spare, {asks(plan)} then")
 
 
 def _spare(plan: Plan, k: int) -> Floats:

@@ -24,7 +24,7 @@ from refuge.flight.shortlist import build as shortlist_of
 from refuge.flight.track import question_at
 from refuge.render.dry import pitot_heat_text
 from refuge.render.picture_looks import DARK, INK, LIGHT, MIDDLE, looks, written
-from refuge.render.route_bands import draw_bases, draw_daylight, draw_minute, draw_spare, times_of
+from refuge.render.route_bands import asks, draw_bases, draw_daylight, draw_minute, draw_spare, times_of
 from refuge.render.route_json import route_summary
 from refuge.render.route_map import SIGNS, SIZE_PT, SMALL_PT, RouteMap, draw_map, route_map
 from refuge.render.route_text import basis_lines
@@ -101,7 +101,8 @@ def _said(plan: Plan, shown: RouteMap, chosen: int) -> Iterator[str]:
     shortened = plan.shortened
     if shortened.dry is not None:
         yield f"{pitot_heat_text(shortened, shortened.dry, alone=False)}: that is not drawn"
-    text = f"Map: verdicts and reach if it fails {plan.instant(chosen):%H:%MZ}, {chosen} min after departure"
+    since = "from here" if plan.asked.airborne else "after departure"
+    text = f"Map: verdicts and reach {asks(plan)} {plan.instant(chosen):%H:%MZ}, {chosen} min {since}"
     yield text + ("; how far one gets then is not known, or nowhere" if shown.outline is None else "")
 
 
@@ -154,9 +155,9 @@ def _legend(panel: Axes, plan: Plan, shown: RouteMap, chosen: int) -> None:
         (_verdict_mark("unknown"), "unknown: never counts as a refuge"),
         (_verdict_mark("misses", heavy=True), "heavy: the best refuge of a stretch"),
         (_verdict_mark("misses", small=True), "pale: not known to be in reach then"),
-        (Line2D([], [], color=DARK, linewidth=1.0, linestyle=(0, (4, 3))), f"in reach if it fails {at}"),
+        (Line2D([], [], color=DARK, linewidth=1.0, linestyle=(0, (4, 3))), f"in reach {asks(plan)} {at}"),
         (Line2D([], [], color=INK, marker="|", markersize=11, markeredgewidth=2, linestyle="none"),
-         f"turn, if it fails {at}; below: that minute"),
+         f"where it turns then; below: {at}"),
         (Line2D([], [], color=DARK, linewidth=2.5), "way with a refuge (to which)"),
         (Line2D([], [], color=DARK, linewidth=2.5, linestyle=(0, (1, 1.5))), "way in visual conditions"),
         (gap, "way without a refuge"),

@@ -96,6 +96,14 @@ def test_what_is_not_known_never_looks_proved() -> None:
     assert ">visual<" not in text
 
 
+def test_after_a_failure_each_minute_asks_for_the_turn() -> None:
+    here, there = place(0.0, -100.0), place(0.0, -99.0)
+    asked = replace(flight(here, there, information_min=60.0, since_failure_min=5.0), airborne=True)
+    text = route_picture(build(asked, good_fields([here, there])), kind="svg", coast=NOTHING, minute=3).decode()
+    assert "verdicts and reach on turning 18:03Z, 3 min from here" in text
+    assert "if it fails" not in text
+
+
 def test_every_minute_can_be_chosen_and_spare_is_not_cut_off() -> None:
     plan = build(*over(place(0.0, -100.0), place(0.0, -99.0), lasts_min=130.0))
     assert float(np.max(plan.meeting.spare_min)) > 60.0
