@@ -38,6 +38,7 @@ class Asked:
     compare: str | None
     picture: Path | None
     now: str | None
+    store: str | None
     as_json: bool
 
 
@@ -76,6 +77,9 @@ class Asked:
 @click.option(
     "--now", metavar="TIME", help="Ask as of this time (for the age of batteries), such as 2026-03-01T12:00Z."
 )
+@click.option(
+    "--store", envvar="REFUGE_STORE", metavar="URL", help="A store whose aircraft an id may name (REFUGE_STORE)."
+)
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def endurance(**options: Any) -> None:
     """How long attitude, airspeed and altitude last in AIRCRAFT, a file or an id.
@@ -87,11 +91,11 @@ def endurance(**options: Any) -> None:
 
     asked = Asked(**options)
     margin = _margin_min(asked.margin_min)
-    flown, state = _loaded(asked.aircraft), _state(asked, instant_or_now(asked.now).date())
+    flown, state = _loaded(asked.aircraft, asked.store), _state(asked, instant_or_now(asked.now).date())
     found = work_out(flown, state)
     shown = [(flown.id, found)]
     if asked.compare is not None:
-        shown = _compared(asked.compare, flown, state, found)
+        shown = _compared(asked, flown, state, found)
     if asked.picture is not None:
         _draw(asked.picture, shown, margin)
     click.echo(_answer(flown, state, shown, margin, as_json=asked.as_json), nl=False)
@@ -136,15 +140,16 @@ def _state(asked: Asked, on: date) -> "FlightState":
 
 
 def _compared(
-    other: str, flown: "Aircraft", state: "FlightState", found: "Endurance"
+    asked: Asked, flown: "Aircraft", state: "FlightState", found: "Endurance"
 ) -> "list[tuple[str, Endurance]]":
     """Return the answer and what it is compared with, each with its name."""
     from refuge.aircraft.comparison import changed_state, is_change
     from refuge.aircraft.endurance import endurance as work_out
 
+    other = asked.compare or ""
     if is_change(other):
         return [(flown.id, found), (other, work_out(flown, changed_state(state, other)))]
-    second = _loaded(other)
+    second = _loaded(other, asked.store)
     return [(flown.id, found), (second.id, work_out(second, state))]
 
 
@@ -154,12 +159,27 @@ def _draw(path: Path, shown: "list[tuple[str, Endurance]]", margin_min: float) -
     write_picture(path, lambda kind: endurance_picture(shown, margin_min=margin_min, kind=kind))
 
 
-def _loaded(name: str) -> "Aircraft":
+def _loaded(name: str, store: str | None) -> "Aircraft":
+    """Return the aircraft of a file or an id; only where a store is named are its documents looked through."""
+    if store is not None and not Path(name).is_file():
+        return _of_store(name, store)
     from refuge.config import user_folder
     from refuge.files.aircraft import load_aircraft
     from refuge.files.lookup import find_file
 
     return load_aircraft(find_file(name, kind="aircraft", folders=[user_folder() / "aircraft"]))
+
+
+def _of_store(name: str, store: str) -> "Aircraft":
+    from functools import partial
+
+    from refuge.store.documents import document
+    from refuge.store.engine import reading
+    from refuge.store.opening import existing_store
+    from refuge.wiring import named_aircraft
+
+    with existing_store(store) as engine, reading(engine) as conn:
+        return named_aircraft(name, store, partial(document, conn))
 
 
 def _margin_min(given: float | None) -> float:

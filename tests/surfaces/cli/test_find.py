@@ -189,6 +189,9 @@ def test_the_demo_is_kept_under_any_name_with_its_aircraft_and_minimums(tmp_path
     mine = str(tmp_path / "mine.sqlite")
     assert run("demo", "--keep", mine).exit_code == 0
     assert run(*ASK, "--store", mine).exit_code == 0
+    endurance = run("endurance", "XA-GLASS", "--compare", "XA-GYRO", "--store", mine)
+    assert endurance.exit_code == 0, endurance.output
+    assert "XA-GYRO" in endurance.stdout
 
 
 def test_shedding_later_leaves_less(store: str) -> None:
