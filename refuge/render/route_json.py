@@ -230,8 +230,11 @@ def route_summary(plan: Plan) -> str:
     """Return one line: the minutes without a refuge against the budget, and those in visual conditions apart."""
     total, gap = plan.track.minutes.size, plan.gap_min
     visual = f", {plan.visual_min} more in visual conditions" if plan.visual_min else ""
+    if not gap and plan.visual_min == total:
+        return f"in visual conditions in every one of {total} minutes, and no refuge in any"
     if not gap:
-        return f"a refuge in every one of {total - plan.visual_min} of {total} minutes{visual}"
+        every = f"every one of {total}" if not visual else f"{total - plan.visual_min} of {total}"
+        return f"a refuge in {every} minutes{visual}"
     judged = "within the gap budget" if plan.within_budget else "look again: over the gap budget"
     return f"{gap} of {total} minutes without a refuge{visual}; {judged} of {GAP_BUDGET_MIN:.0f} min"
 

@@ -264,3 +264,20 @@ def test_the_longest_endurance_of_a_flight_says_what_bears_on_it(store: str) -> 
         for blocks in ((night,), (day,), (night, replace(day, from_min=10)))
     ]
     assert fields[0] < fields[1] == fields[2]
+
+
+@pytest.mark.parametrize(
+    ("way", "says"),
+    [
+        (("XTES", "XLUM", "--departs", "2026-03-10T15:15Z"), "a refuge in every one of {} minutes"),
+        # Cold: airspeed ends with pitot heat, but no cloud lies over this short way.
+        (("XSIL", "XLUM", "--departs", "2026-03-10T15:15Z", "--oat", "4"), "visual conditions in every one of {}"),
+    ],
+)
+def test_a_flight_without_a_gap_says_what_it_has(store: str, way: tuple[str, ...], says: str) -> None:
+    found = asked(store, *way)
+    refuge = sum(minute["best"] is not None for minute in found["minutes"])
+    assert found["gap_min"] == 0
+    assert says.format(len(found["minutes"])) in found["summary"]
+    assert ("a refuge in every" in found["summary"]) == (refuge == len(found["minutes"]))
+    assert ("no refuge in any" in found["summary"]) == (refuge == 0)
