@@ -97,11 +97,29 @@ def _said(fault: dict[str, Any]) -> str:
         return "is missing"
     if kind == "extra_forbidden":
         return "is no name that this address takes"
-    if kind in {"less_than_equal", "greater_than_equal", "greater_than", "less_than"}:
-        return f"{given} is out of bounds: {fault['msg'].removeprefix('Input should be ')}"
+    if kind in _BOUNDS:
+        limit, words = _BOUNDS[kind]
+        return f"must be {words} {context[limit]:g}, not {given}"
+    if kind in _KINDS:
+        return f"must be {_KINDS[kind]}, not {given}"
     if kind == "string_too_long":
         return f"is longer than {context.get('max_length')} characters"
     return f"{given} cannot be used: {fault['msg'].removeprefix('Input ')}"
+
+
+_BOUNDS = {
+    "less_than": ("lt", "less than"),
+    "less_than_equal": ("le", "at most"),
+    "greater_than": ("gt", "more than"),
+    "greater_than_equal": ("ge", "at least"),
+}
+_KINDS = {
+    "float_parsing": "a number",
+    "finite_number": "a finite number",
+    "int_parsing": "a whole number",
+    "bool_parsing": "true or false",
+}
+"""What the checking library calls faults, and how we do."""
 
 
 async def _http(_request: Request, exc: Exception) -> Response:

@@ -87,6 +87,21 @@ def test_the_field_at_fault(client: httpx.Client, path: str, status: int, field:
 
 
 @pytest.mark.parametrize(
+    ("more", "detail"),
+    [
+        ("altitude=abc", "must be a number, not 'abc'"),
+        ("altitude=-1", "must be at least 0, not '-1'"),
+        ("altitude=30001", "must be at most 30000, not '30001'"),
+        ("limit=1.5", "must be a whole number, not '1.5'"),
+        ("torch=maybe", "must be true or false, not 'maybe'"),
+    ],
+)
+def test_what_is_wrong_is_said_in_words(client: httpx.Client, more: str, detail: str) -> None:
+    body = client.get(f"/v1/find?at=XCOR&aircraft=XA-GLASS&minimums=XS-SCHOOL&{more}").json()
+    assert body["errors"] == [{"field": more.partition("=")[0], "detail": detail}]
+
+
+@pytest.mark.parametrize(
     ("method", "path", "status"),
     [("GET", "/nowhere", 404), ("POST", "/v1/find", 405), ("GET", "/v1/find?at=" + "x" * 3000, 414)],
 )
