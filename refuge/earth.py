@@ -84,6 +84,12 @@ def _degrees(whole: str, minutes: str | None, *, south_or_west: bool) -> float:
     return -value if south_or_west else value
 
 
+def unit_vectors(lat_deg: Floats, lon_deg: Floats) -> Floats:
+    """Return points as unit vectors, by latitude and longitude alone: shape (n, 3), for bounds on angles."""
+    lat, lon = np.radians(lat_deg), np.radians(lon_deg)
+    return np.stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)], axis=-1)
+
+
 def track_and_distance(
     start: Position | Points, lat_deg: Floats | list[float], lon_deg: Floats | list[float]
 ) -> tuple[Floats, Floats]:

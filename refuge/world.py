@@ -50,6 +50,8 @@ _MIDDLE, _ALL_NM = Position(lat_deg=0.0, lon_deg=0.0), 10_900.0
 
 _BETWEEN_NM = 10.0
 """Places of a flight are asked once a minute: it flies no farther between two of them."""
+_TOGETHER = 32
+"""So many places in a row are looked up together."""
 _EVERY, _EVERY_NM = 10, 100.0
 """Areas are looked for around every so many of them, so much farther."""
 
@@ -73,8 +75,16 @@ class Points:
     def near_any(self, lat_deg: Floats, lon_deg: Floats, radius_nm: float) -> Ints:
         """Return indices of the points within the radius of any of some places, and a few a little beyond it."""
         reach = min(radius_nm / _SPHERE_NM_PER_RAD * _SLACK, np.pi)
-        nearest = (_unit(lat_deg, lon_deg).T @ self.unit.T).max(axis=0, initial=-1.0)
-        return np.flatnonzero(nearest >= np.cos(reach) - 1e-12)
+        found = np.zeros(self.lat_deg.size, dtype=bool)
+        every = _unit(lat_deg, lon_deg).T
+        for begin in range(0, every.shape[0], _TOGETHER):
+            # Only what is near the first of a few places can be near the others: no table of all by all.
+            few = every[begin : begin + _TOGETHER]
+            spread = float(np.arccos(np.clip((few @ few[0]).min(), -1.0, 1.0)))
+            some = np.flatnonzero(self.unit @ few[0] >= np.cos(min(reach + spread + 1e-6, np.pi)))
+            some = some[~found[some]]
+            found[some[(few @ self.unit[some].T).max(axis=0, initial=-1.0) >= np.cos(reach) - 1e-12]] = True
+        return np.flatnonzero(found)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

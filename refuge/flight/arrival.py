@@ -1,6 +1,6 @@
 """When one would be where: times of arrival, windows, light and error radius, on arrays of airfields."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -9,7 +9,7 @@ from refuge.aircraft.endurance import Endurance
 from refuge.flight.question import Question
 from refuge.flight.reach import Reach, error_radius_nm
 from refuge.flight.starts import Starts, way_from
-from refuge.flight.state_arrays import Bools, Floats
+from refuge.flight.state_arrays import Bools, Floats, Ints
 from refuge.sun import is_day
 
 LANDING_MIN = 10.0
@@ -65,6 +65,10 @@ class Window:
     landed_s: Floats
     start_s: Floats
     end_s: Floats
+
+    def taken(self, rows: Ints) -> "Window":
+        """Return some of the windows."""
+        return Window(**{part.name: getattr(self, part.name)[rows] for part in fields(self)})
 
 
 def window_of(question: Question, turn_s: Floats, way: Reach, break_out_min: Floats) -> Window:

@@ -38,9 +38,11 @@ class Bars:
     """The periods that bar each airfield, and which airfields nothing is known of beyond two hours.
 
     ``first[f]`` and ``count[f]`` give the periods of airfield f: they begin at ``start_s``, and end before
-    ``end_s``. ``no_forecast`` and ``no_light`` have shape (fields,): what is never lit bars the night.
+    ``end_s``. The others have shape (fields,): what is never lit bars the night.
     """
 
+    lat_deg: Floats
+    lon_deg: Floats
     first: Ints
     count: Ints
     start_s: Floats
@@ -60,11 +62,10 @@ class Bars:
         found[row[touches]] = True
         return found
 
-    def dark(self, situation: Situation, at: Ints, window: Window) -> Bools:
+    def dark(self, at: Ints, window: Window) -> Bools:
         """Return which arrivals at airfields `at` fall in the night of one that is never lit."""
         unlit = np.flatnonzero(self.no_light[at])
-        fields = [situation.airfields[i] for i in at[unlit].tolist()]
-        lat, lon = (np.array([f.lat_deg for f in fields]), np.array([f.lon_deg for f in fields]))
+        lat, lon = self.lat_deg[at[unlit]], self.lon_deg[at[unlit]]
         found = np.zeros(at.shape, dtype=bool)
         found[unlit] = ~is_day(lat, lon, window.earliest_s[unlit], window.landed_s[unlit])
         return found
@@ -120,6 +121,7 @@ def _bars(fields: FieldArrays, shared: Shared, lowest_ft: float | None, now_s: f
     at, start_s, end_s = _joined(at, start_s, end_s)
     count = np.bincount(at, minlength=n).astype(np.int64)
     return Bars(
+        lat_deg=fields.lat_deg, lon_deg=fields.lon_deg,
         first=(np.cumsum(count) - count).astype(np.int64), count=count, start_s=start_s, end_s=end_s,
         no_forecast=no_forecast, no_light=np.zeros(n, dtype=bool), now_s=now_s,
     )  # fmt: skip

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from refuge.earth import distances_nm
+from refuge.earth import distances_nm, unit_vectors
 from refuge.flight.evidence import Pairs
 from refuge.flight.state_arrays import Bools, Floats, Ints
 
@@ -101,7 +101,7 @@ def _within_bound(
 
     No angle between two points is less than the difference of their latitudes.
     """
-    one, two = _unit(lat1_deg, lon1_deg), _unit(lat2_deg, lon2_deg)
+    one, two = unit_vectors(lat1_deg, lon1_deg), unit_vectors(lat2_deg, lon2_deg)
     cosine = np.cos(np.radians(bound_deg))
     north1, north2 = np.argsort(lat1_deg, kind="stable"), np.argsort(lat2_deg, kind="stable")
     sorted_deg = lat2_deg[north2]
@@ -127,11 +127,6 @@ def _for_each(near: Near, which: Ints, within_nm: Floats) -> Near:
     pair = first[which[ask]] + offset
     kept = near.distance_nm[pair] <= within_nm[ask]
     return Near(field=ask[kept], station=near.station[pair[kept]], distance_nm=near.distance_nm[pair[kept]])
-
-
-def _unit(lat_deg: Floats, lon_deg: Floats) -> Floats:
-    lat, lon = np.radians(lat_deg), np.radians(lon_deg)
-    return np.stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)], axis=-1)
 
 
 def within_height(fields: FieldArrays, stations: StationArrays, near: Near) -> Bools:

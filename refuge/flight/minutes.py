@@ -9,22 +9,19 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from refuge.airfield import Airfield
 from refuge.flight.arrival import Window, descents_min, plan_budget_min, window_of
-from refuge.flight.bars import Bars
+from refuge.flight.bars import Bars, BarsByLimits
 from refuge.flight.basis import Basis, Shared, basis_from
+from refuge.flight.bounds import Candidates, Points, candidates, certain_window
 from refuge.flight.certainty import certainties, factors
 from refuge.flight.decide import codes_of
 from refuge.flight.question import Question
-from refuge.flight.reach import Reach, wind_error_kt
+from refuge.flight.reach import Reach
 from refuge.flight.situation import Situation
 from refuge.flight.starts import Starts, way_from
 from refuge.flight.state_arrays import Bools, Floats, Ints
 from refuge.flight.track import RouteQuestion, Track, groups, turns
 from refuge.flight.verdict import MEETS, worst
-
-NM_PER_RAD = 3420.0
-"""No radian of a great circle on WGS84 is shorter (59.7 NM a degree); the bound may only be too large."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,36 +43,19 @@ class Meeting:
     evidence: tuple[frozenset[str], ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Points:
-    """Where airfields lie, and how high (0 where unknown); ``unit`` has shape (fields, 3)."""
-
-    lat_deg: Floats
-    lon_deg: Floats
-    ground_ft: Floats
-    unit: Floats
-
-    @classmethod
-    def of(cls, airfields: Sequence[Airfield]) -> "Points":
-        """Return the places of airfields."""
-        lat = np.array([field.lat_deg for field in airfields], dtype=float)
-        lon = np.array([field.lon_deg for field in airfields], dtype=float)
-        ground = np.array([field.elevation_ft or 0.0 for field in airfields], dtype=float)
-        return cls(lat_deg=lat, lon_deg=lon, ground_ft=ground, unit=_unit(lat, lon))
-
-
-Ways = dict[tuple[object, ...], tuple[float, Ints, Ints, Reach]]
-"""Start, airfield and way of pairs, with the minutes within which they were looked for."""
-PICK_EVERY = 16
-FIRST_WAVE = 3
-"""So many airfields of a minute are tried first where only one is wanted."""
+WAVES = (3, 12, np.inf)
+"""So many airfields of a minute are tried first, then so many, then all, where only one is wanted."""
 WORDS = {"none": 0, "low": 1, "fair": 2, "high": 3}
 
 
 def meeting(asked: RouteQuestion, situation: Situation, track: Track, shared: Shared) -> Meeting:
     """Return every pair of a minute and an airfield that meets every check."""
-    points = Points.of(situation.airfields)
-    parts = [_meeting(job, situation, shared, job.pairs(points)) for job in _jobs(asked, situation, track)]
+    points, barred = Points.of(situation.airfields), BarsByLimits(situation=situation, shared=shared)
+    parts = []
+    for job in _jobs(asked, situation, track):
+        bars = barred.of(job.question)
+        some = job.by_day(job.open_candidates(points, bars), points, bars)
+        parts.append(_meeting(job, situation, shared, job.open_pairs(some, points, bars).by_break_out()))
     kept = [part for part in parts if part is not None]
     if not kept:
         nothing, none = np.zeros(0), np.zeros(0, dtype=np.int64)
@@ -87,31 +67,25 @@ def meeting(asked: RouteQuestion, situation: Situation, track: Track, shared: Sh
 
 
 def covered(
-    asked: RouteQuestion,
-    situation: Situation,
-    track: Track,
-    shared: Shared,
-    *,
-    points: Points,
-    bars: Bars,
-    known: Ways,
+    asked: RouteQuestion, situation: Situation, track: Track, shared: Shared, *, points: Points, bars: Bars
 ) -> Bools:
     """Return which minutes have a refuge at all: the nearest airfields first, the others where these do not do.
 
-    What `bars` show to be spoilt by one forecast cannot meet, and is never looked at further. `known` keeps
-    ways for the flights that follow.
+    What `bars` show to be spoilt by one forecast cannot meet, and is never looked at further.
     """
     found = np.zeros(track.minutes.size, dtype=bool)
     for job in _jobs(asked, situation, track):
-        pairs = job.open_pairs(situation, points, bars, known)
-        row = pairs.row
-        place = np.arange(row.size) - np.searchsorted(row, row, side="left")
-        for wave in (place < FIRST_WAVE, place >= FIRST_WAVE):
-            mine = wave & ~found[job.minutes[row]]
-            if mine.any():
-                rows = _basis(job, situation, shared, pairs.taken(np.flatnonzero(mine)))
-                meets = worst(*codes_of(rows).values()) == MEETS
-                found[job.minutes[row[mine][meets]]] = True
+        left = job.open_candidates(points, bars)
+        for most in WAVES:
+            place = np.arange(left.row.size) - np.searchsorted(left.row, left.row, side="left")
+            pairs = job.open_pairs(left.taken(np.flatnonzero(place < most)), points, bars)
+            if pairs.row.size:
+                meets = worst(*codes_of(_basis(job, situation, shared, pairs)).values()) == MEETS
+                found[job.minutes[pairs.row[meets]]] = True
+            left = left.taken(np.flatnonzero((place >= most) & ~found[job.minutes[left.row]]))
+            if not left.row.size:
+                break
+            left = job.by_day(left, points, bars)
     return found
 
 
@@ -136,11 +110,9 @@ class _Pairs:
             way=self.way.taken(kept),
         )  # fmt: skip
 
-
-def _nothing(starts: Starts) -> _Pairs:
-    none, nothing = np.zeros(0, dtype=np.int64), np.zeros(0)
-    way = way_from(starts.taken(none), nothing, nothing, tas_kt=1.0)
-    return _Pairs(row=none, field=none, break_out_min=nothing, way=way)
+    def by_break_out(self) -> "_Pairs":
+        """Return the pairs by start, the nearest first."""
+        return self.taken(np.lexsort((self.break_out_min, self.row)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,53 +123,64 @@ class _Job:
     minutes: Ints
     starts: Starts
 
-    def pairs(self, points: Points, known: Ways | None = None) -> _Pairs:
+    @property
+    def budget_min(self) -> float | None:
+        """Return the minutes from the turn to break-out; ``None`` where nothing may be planned on them."""
+        budget = plan_budget_min(self.question.endurance, self.question.margin_min)
+        return budget if self.question.endurance.dependable else None
+
+    def pairs(self, points: Points) -> _Pairs:
         """Return the pairs in reach, by minute, the nearest first."""
-        endurance = self.question.endurance
-        budget = plan_budget_min(endurance, self.question.margin_min)
-        if budget is None or not endurance.dependable or not points.lat_deg.size:
-            return _nothing(self.starts)
-        descent = descents_min(self.question, points.ground_ft)
-        row, field, way = self._ways(points, budget - float(descent.min()), {} if known is None else known)
-        break_out = way.latest_min + descent[field]
-        kept = np.flatnonzero((break_out <= budget) & way.wind_known)
-        order = kept[np.lexsort((break_out[kept], row[kept]))]
-        return _Pairs(row=row[order], field=field[order], break_out_min=break_out[order], way=way.taken(order))
+        return self._flown(self._candidates(points), points).by_break_out()
 
-    def _ways(self, points: Points, way_min: float, known: Ways) -> tuple[Ints, Ints, Reach]:
-        """Return start, airfield and way of every pair that may be reached in time.
+    def open_candidates(self, points: Points, bars: Bars) -> Candidates:
+        """Return pairs that may be in reach, by minute, the nearest first; none that a forecast surely bars."""
+        found = self._candidates(points)
+        if not found.row.size:
+            return found
+        kept = ~bars.barred(found.field, self._certain(found, points))
+        return found.taken(np.flatnonzero(kept)[np.lexsort((found.apart_rad[kept], found.row[kept]))])
 
-        In a wind that the pilot gives, the same at any hour and level, ways from the same places are flown once.
-        """
-        wind, tas_kt = self.question.wind, self.question.aircraft.cruise_tas_kt
-        key = (wind, tas_kt, self.starts.lat_deg.tobytes(), self.starts.lon_deg.tobytes())
-        if wind is None or key not in known or known[key][0] < way_min:
-            row, field = candidates(self.question, self.starts, points.unit, way_min)
-            way = way_from(self.starts.taken(row), points.lat_deg[field], points.lon_deg[field], tas_kt=tas_kt)
-            if wind is None:
-                return row, field, way
-            known[key] = (way_min, row, field, way)
-        return known[key][1:]
+    def by_day(self, some: Candidates, points: Points, bars: Bars) -> Candidates:
+        """Return those of some pairs that the night does not bar for certain."""
+        window = self._certain(some, points)
+        sure = np.flatnonzero(window.earliest_s <= window.landed_s)
+        kept = np.ones(some.row.shape, dtype=bool)
+        kept[sure] = ~bars.dark(some.field[sure], window.taken(sure))
+        return some.taken(np.flatnonzero(kept))
 
-    def open_pairs(self, situation: Situation, points: Points, bars: Bars, known: Ways) -> _Pairs:
-        """Return those of the pairs in reach that neither a forecast nor the night bars."""
-        pairs = self.pairs(points, known)
-        window = self._window(pairs)
-        kept = np.flatnonzero(~bars.barred(pairs.field, window))
-        pairs = pairs.taken(kept)
-        return pairs.taken(np.flatnonzero(~bars.dark(situation, pairs.field, self._window(pairs))))
+    def open_pairs(self, some: Candidates, points: Points, bars: Bars) -> _Pairs:
+        """Return those of some pairs that are in reach, and that neither a forecast nor the night bars."""
+        pairs = self._flown(some, points)
+        pairs = pairs.taken(np.flatnonzero(~bars.barred(pairs.field, self._window(pairs))))
+        return pairs.taken(np.flatnonzero(~bars.dark(pairs.field, self._window(pairs))))
+
+    def _certain(self, some: Candidates, points: Points) -> Window:
+        descent = descents_min(self.question, points.ground_ft)[some.field]
+        return certain_window(self.question, self.starts, some, descent, self.budget_min or 0.0)
+
+    def _candidates(self, points: Points) -> Candidates:
+        starts = self.starts if self.budget_min is not None else self.starts.taken(np.zeros(0, dtype=np.int64))
+        way_min = (self.budget_min or 0.0) - descents_min(self.question, points.ground_ft)
+        return candidates(self.question, starts, points, way_min)
+
+    def _flown(self, some: Candidates, points: Points) -> _Pairs:
+        """Return those of some pairs that are in reach, with their ways."""
+        row, field, tas_kt = some.row, some.field, self.question.aircraft.cruise_tas_kt
+        way = way_from(self.starts.taken(row), points.lat_deg[field], points.lon_deg[field], tas_kt=tas_kt)
+        break_out = way.latest_min + descents_min(self.question, points.ground_ft)[field]
+        pairs = _Pairs(row=row, field=field, break_out_min=break_out, way=way)
+        return pairs.taken(np.flatnonzero((break_out <= (self.budget_min or 0.0)) & way.wind_known))
 
     def _window(self, pairs: _Pairs) -> Window:
         return window_of(self.question, self.starts.turn_s[pairs.row], pairs.way, pairs.break_out_min)
 
 
 def _jobs(asked: RouteQuestion, situation: Situation, track: Track) -> Iterator[_Job]:
+    starts = turns(asked, situation, track, track.minutes)
     for endurance, minutes in groups(asked, track.minutes):
-        yield _Job(
-            question=replace(asked.question, endurance=endurance),
-            minutes=minutes,
-            starts=turns(asked, situation, track, minutes),
-        )
+        question = replace(asked.question, endurance=endurance)
+        yield _Job(question=question, minutes=minutes, starts=starts.taken(minutes))
 
 
 def _taken(parts: Sequence[Meeting], order: Ints) -> Meeting:
@@ -212,11 +195,6 @@ def _taken(parts: Sequence[Meeting], order: Ints) -> Meeting:
         score=np.concatenate([part.score for part in parts])[order],
         evidence=tuple(evidence[i] for i in order),
     )
-
-
-def _unit(lat_deg: Floats, lon_deg: Floats) -> Floats:
-    lat, lon = np.radians(lat_deg), np.radians(lon_deg)
-    return np.stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)], axis=-1)
 
 
 def _basis(job: _Job, situation: Situation, shared: Shared, pairs: _Pairs) -> Basis:
@@ -244,29 +222,6 @@ def _meeting(job: _Job, situation: Situation, shared: Shared, pairs: _Pairs) -> 
         score=np.array([found[i].score for i in meets], dtype=float),
         evidence=_evidence(rows, meets),
     )
-
-
-def candidates(question: Question, starts: Starts, unit: Floats, way_min: float) -> tuple[Ints, Ints]:
-    """Return start and airfield of every pair that may be reached in time: all the wind behind the aircraft.
-
-    A safe bound without a geodesic: it may hold too many pairs, and never too few.
-    """
-    strongest = max((winds.strongest_kt for winds in starts.winds), default=0.0)
-    # The latest arrival counts, so the error is taken off; the sum grows with the wind, so the strongest bounds it.
-    fastest = question.aircraft.cruise_tas_kt + strongest - float(wind_error_kt(strongest))
-    radius_rad = min(1.01 * max(fastest * way_min, 0.0) / 60.0 / NM_PER_RAD + 1e-4, np.pi)
-    here = _unit(starts.lat_deg, starts.lon_deg)
-    along = _near_any(here, unit, radius_rad)
-    row, field = np.nonzero(here @ unit[along].T >= np.cos(radius_rad))
-    return row, along[field]
-
-
-def _near_any(here: Floats, unit: Floats, radius_rad: float) -> Ints:
-    """Return the airfields that may lie within the radius of any start, looked up from every so many of them."""
-    picked = np.arange(here.shape[0]) // PICK_EVERY * PICK_EVERY
-    apart_rad = np.arccos(np.clip((here * here[picked]).sum(axis=1), -1.0, 1.0)).max(initial=0.0)
-    nearest = (here[::PICK_EVERY] @ unit.T).max(axis=0, initial=-1.0)
-    return np.flatnonzero(nearest >= np.cos(min(radius_rad + float(apart_rad) + 1e-6, np.pi)))
 
 
 def _evidence(rows: Basis, meets: Ints) -> tuple[frozenset[str], ...]:

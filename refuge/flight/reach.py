@@ -8,6 +8,7 @@ navigator's flight test of 14 CFR part 63; the other numbers are proposals.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -69,16 +70,23 @@ def error_radius_nm(distance_nm: npt.ArrayLike, hours: npt.ArrayLike) -> Floats:
 
 
 def reach(
-    start: Position | Points, lat_deg: Floats, lon_deg: Floats, *, tas_kt: float, winds: Sequence[WindSites]
+    start: Position | Points,
+    lat_deg: Floats,
+    lon_deg: Floats,
+    *,
+    tas_kt: float,
+    winds: Sequence[WindSites],
+    share: Floats | float = 0.0,
 ) -> Reach:
     """Return headings and minutes from `start` (one, or one each) to n places in the worse of several wind fields.
 
     In one uniform wind this is the closed form; otherwise the wind is integrated in steps along
     the geodesic. Of two fields (the lowest level and the surface) the slower counts for nominal
-    and latest, the faster for earliest.
+    and latest, the faster for earliest. `share` says when, between the two times of fields that have two.
     """
     track, distance = track_and_distance(start, lat_deg, lon_deg)
-    results = [_in_field(start, track, distance, tas_kt, field) for field in winds]
+    legs = {field.is_uniform: _legs(start, track, distance, 1 if field.is_uniform else STEPS) for field in winds}
+    results = [_in_field(legs[field.is_uniform], tas_kt, field, share) for field in winds]
     slowest = np.argmax([result.latest_min for result in results], axis=0)
 
     def pick(name: str) -> npt.NDArray[np.float64]:
@@ -92,41 +100,67 @@ def reach(
         minutes=np.maximum.reduce([result.minutes for result in results]),
         earliest_min=np.minimum.reduce([result.earliest_min for result in results]),
         latest_min=np.maximum.reduce([result.latest_min for result in results]),
-        reachable=np.logical_and.reduce([result.reachable for result in results]),
+        reachable=np.logical_and.reduce([np.isfinite(result.latest_min) for result in results]),
         wind_known=np.logical_and.reduce([result.wind_known for result in results]),
     )
 
 
-def _in_field(start: Position | Points, track: Floats, distance: Floats, tas_kt: float, field: WindSites) -> Reach:
-    steps = 1 if field.is_uniform else STEPS
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Leg:
+    """One step of the ways: where its middle lies, its course, and how long it is; arrays of shape (n,)."""
+
+    lat_deg: Floats
+    lon_deg: Floats
+    course_deg_true: Floats
+    length_nm: Floats
+
+
+def _legs(start: Position | Points, track: Floats, distance: Floats, steps: int) -> list[_Leg]:
+    """Return the ways in steps of the same length."""
     length = distance / steps
-    minutes, earliest, latest = np.zeros_like(distance), np.zeros_like(distance), np.zeros_like(distance)
-    known = np.ones(distance.shape, dtype=bool)
-    first = None
-    for step in range(steps):
-        here_lat, here_lon = along(start, track, (step + 0.5) * length)
-        wind = wind_at(field, here_lat, here_lon)
-        # The geodesic's course turns along the way; the triangle is solved on that of each step.
-        course = track if steps == 1 else _course(start, track, step * length, (step + 1) * length)
+    middles = [along(start, track, (step + 0.5) * length) for step in range(steps)]
+    courses = [track] if steps == 1 else _courses(start, track, length, steps)
+    return [
+        _Leg(lat_deg=lat, lon_deg=lon, course_deg_true=course, length_nm=length)
+        for (lat, lon), course in zip(middles, courses, strict=True)
+    ]
+
+
+def _courses(start: Position | Points, track: Floats, length: Floats, steps: int) -> list[Floats]:
+    """Return the course of each step: the geodesic's turns along the way."""
+    edges = [along(start, track, step * length) for step in range(steps + 1)]
+    return [np.where(length > 0.0, courses_deg_true(*one, *two), track) for one, two in pairwise(edges)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _InField:
+    heading_deg_true: Floats
+    gs_kt: Floats
+    minutes: Floats
+    earliest_min: Floats
+    latest_min: Floats
+    wind_known: Bools
+
+
+def _in_field(legs: Sequence[_Leg], tas_kt: float, field: WindSites, share: Floats | float) -> _InField:
+    """Return minutes in one field, and heading and groundspeed of the first leg."""
+    shape = legs[0].length_nm.shape
+    minutes, earliest, latest = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    known = np.ones(shape, dtype=bool)
+    heading = first_gs = np.zeros(shape)
+    for leg in legs:
+        wind = wind_at(field, leg.lat_deg, leg.lon_deg, share)
         wind_from, speed = wind_from_components(wind.east_kt, wind.north_kt)
-        triangle = solve(course, tas_kt, wind_from, speed)
+        triangle = solve(leg.course_deg_true, tas_kt, wind_from, speed)
+        if leg is legs[0]:
+            heading, first_gs = triangle.heading_deg_true, triangle.gs_kt
         error = wind_error_kt(speed)
         gs = np.where(triangle.possible, triangle.gs_kt, 0.0)
-        minutes += minutes_at(length, gs)
-        latest += minutes_at(length, np.where(triangle.possible, gs - error, 0.0))
-        earliest += minutes_at(length, np.where(triangle.possible, gs + error, 0.0))
+        minutes += minutes_at(leg.length_nm, gs)
+        latest += minutes_at(leg.length_nm, np.where(triangle.possible, gs - error, 0.0))
+        earliest += minutes_at(leg.length_nm, np.where(triangle.possible, gs + error, 0.0))
         known &= wind.known
-        first = first or triangle
-    if first is None:
-        raise AssertionError("a way has at least one step")
-    return Reach(
-        track_deg_true=track, distance_nm=distance, heading_deg_true=first.heading_deg_true, gs_kt=first.gs_kt,
-        minutes=minutes, earliest_min=earliest, latest_min=latest, reachable=np.isfinite(latest), wind_known=known,
+    return _InField(
+        heading_deg_true=heading, gs_kt=first_gs, minutes=minutes, earliest_min=earliest,
+        latest_min=latest, wind_known=known,
     )  # fmt: skip
-
-
-def _course(start: Position | Points, track: Floats, from_nm: Floats, to_nm: Floats) -> Floats:
-    """Return the course (degrees true) of the geodesics between two distances from `start`."""
-    lat1, lon1 = along(start, track, from_nm)
-    lat2, lon2 = along(start, track, to_nm)
-    return np.where(to_nm > from_nm, courses_deg_true(lat1, lon1, lat2, lon2), track)

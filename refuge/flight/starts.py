@@ -1,6 +1,5 @@
 """Where and when the aircraft turns: one start for each row of a question, and the winds it goes by."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime, timedelta
 
@@ -11,7 +10,8 @@ from refuge.flight.question import Question
 from refuge.flight.reach import Reach, reach
 from refuge.flight.situation import Situation
 from refuge.flight.state_arrays import Bools, Floats, Ints
-from refuge.flight.wind_fields import WindFields, regime, wind_fields
+from refuge.flight.wind_fields import WindFields, wind_fields, winds_around
+from refuge.flight.wind_times import regimes
 from refuge.flight.winds import temperature_at
 
 
@@ -19,13 +19,15 @@ from refuge.flight.winds import temperature_at
 class Starts:
     """Where and when the aircraft turns, by row; every array has shape (n,).
 
-    ``turn_s`` is seconds since the epoch; ``wind`` the index in ``winds`` of the fields that hold then.
+    ``turn_s`` is seconds since the epoch; ``wind`` the index in ``winds`` of the fields that hold then, ``share``
+    how far that instant lies between the two times of these, where they have two.
     """
 
     lat_deg: Floats
     lon_deg: Floats
     turn_s: Floats
     wind: Ints
+    share: Floats
     winds: tuple[WindFields, ...]
 
     @property
@@ -37,7 +39,7 @@ class Starts:
         """Return some of the rows."""
         return Starts(
             lat_deg=self.lat_deg[rows], lon_deg=self.lon_deg[rows], turn_s=self.turn_s[rows],
-            wind=self.wind[rows], winds=self.winds,
+            wind=self.wind[rows], share=self.share[rows], winds=self.winds,
         )  # fmt: skip
 
 
@@ -54,33 +56,38 @@ def one_start(question: Question, situation: Situation, n: int) -> Starts:
         lon_deg=np.full(n, question.at.lon_deg),
         turn_s=np.full(n, turn.timestamp()),
         wind=np.zeros(n, dtype=np.int64),
+        share=np.zeros(n),
         winds=(wind_fields(question, situation, turn),),
     )
 
 
-def winds_over(
-    question: Question, situation: Situation, instants: Sequence[datetime]
-) -> tuple[tuple[WindFields, ...], Ints]:
-    """Return the wind fields of several instants, each once, and which of them holds at each instant."""
-    found: dict[tuple[object, ...], int] = {}
-    winds: list[WindFields] = []
-    index = np.zeros(len(instants), dtype=np.int64)
-    for i, at in enumerate(instants):
-        key = regime(question, situation, at)
-        if key not in found:
-            found[key] = len(winds)
-            winds.append(wind_fields(question, situation, at))
-        index[i] = found[key]
-    return tuple(winds), index
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WindsOver:
+    """The winds of n instants: fields, and for each instant which of them hold and how far between their times."""
+
+    winds: tuple[WindFields, ...]
+    index: Ints
+    share: Floats
+
+
+def winds_over(question: Question, situation: Situation, at_s: Floats) -> WindsOver:
+    """Return the wind fields of several instants (seconds since the epoch), those of the same bulletins once."""
+    spans = regimes(situation.winds, at_s)
+    winds = tuple(winds_around(question, situation, at) for at in spans.instants)
+    return WindsOver(winds=winds, index=spans.index, share=spans.share)
 
 
 def way_from(starts: Starts, lat_deg: Floats, lon_deg: Floats, *, tas_kt: float) -> Reach:
     """Return the way from each start to its place, in the winds of its time."""
-    parts = [np.flatnonzero(starts.wind == i) for i in range(len(starts.winds))]
+    held = np.flatnonzero(np.bincount(starts.wind)).tolist() or [0]
+    parts = [np.flatnonzero(starts.wind == i) for i in held]
     ways = [
-        reach(starts.taken(rows).points, lat_deg[rows], lon_deg[rows], tas_kt=tas_kt, winds=winds.fields)
-        for rows, winds in zip(parts, starts.winds, strict=True)
-    ]
+        reach(
+            starts.taken(rows).points, lat_deg[rows], lon_deg[rows],
+            tas_kt=tas_kt, winds=starts.winds[i].fields, share=starts.share[rows],
+        )
+        for rows, i in zip(parts, held, strict=True)
+    ]  # fmt: skip
     if len(ways) == 1:
         return ways[0]
     order = np.argsort(np.concatenate(parts), kind="stable")
@@ -95,6 +102,6 @@ def temperatures_at(starts: Starts) -> tuple[Floats, Bools]:
         rows = np.flatnonzero(starts.wind == i)
         if rows.size:
             celsius[rows], known[rows] = temperature_at(
-                winds.temperatures, starts.lat_deg[rows], starts.lon_deg[rows]
+                winds.temperatures, starts.lat_deg[rows], starts.lon_deg[rows], starts.share[rows]
             )
     return celsius, known

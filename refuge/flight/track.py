@@ -156,8 +156,8 @@ def fly(asked: RouteQuestion, situation: Situation) -> Track:
     known = np.zeros(after.shape, dtype=bool)
     for _ in range(2):  # the wind of a place is that of the time there, which hangs on the wind before
         after = np.clip(after, 0.0, LONGEST_MIN)
-        instants = [asked.departs + timedelta(minutes=float(minutes)) for minutes in (0.0, *after[:-1])]
-        gs_climb, gs_cruise, known = _speeds(question, situation, pieces, instants, climb_tas)
+        at_s = asked.departs.timestamp() + 60.0 * np.concatenate([[0.0], after[:-1]])
+        gs_climb, gs_cruise, known = _speeds(question, situation, pieces, at_s, climb_tas)
         after = _clock(pieces, gs_climb, gs_cruise, climb_min)
     if after[-1] > LONGEST_MIN:
         raise InputError(
@@ -200,15 +200,15 @@ def _pieces(points: list[Position]) -> _Pieces:
 
 
 def _speeds(
-    question: Question, situation: Situation, pieces: _Pieces, instants: list[datetime], climb_tas_kt: float
+    question: Question, situation: Situation, pieces: _Pieces, at_s: Floats, climb_tas_kt: float
 ) -> tuple[Floats, Floats, Bools]:
     """Return groundspeeds over each piece in the climb and in the cruise, and where the wind is known."""
-    winds, index = winds_over(question, situation, instants)
-    east, north = np.zeros(index.shape), np.zeros(index.shape)
-    known = np.zeros(index.shape, dtype=bool)
-    for i, fields in enumerate(winds):
-        mine = index == i
-        found = wind_at(fields.level, pieces.middle_lat[mine], pieces.middle_lon[mine])
+    over = winds_over(question, situation, at_s)
+    east, north = np.zeros(over.index.shape), np.zeros(over.index.shape)
+    known = np.zeros(over.index.shape, dtype=bool)
+    for i, fields in enumerate(over.winds):
+        mine = over.index == i
+        found = wind_at(fields.level, pieces.middle_lat[mine], pieces.middle_lon[mine], over.share[mine])
         east[mine], north[mine], known[mine] = found.east_kt, found.north_kt, found.known
     wind_from, speed = wind_from_components(east, north)
     ways = [solve(pieces.course, tas, wind_from, speed) for tas in (climb_tas_kt, question.aircraft.cruise_tas_kt)]
@@ -271,28 +271,41 @@ def question_at(asked: RouteQuestion, track: Track, minute: int) -> Question:
 
 def groups(asked: RouteQuestion, minutes: Ints) -> Iterator[tuple[Endurance, Ints]]:
     """Yield the minutes that share an endurance, so that each group is one pass."""
-    of: list[tuple[Endurance, list[int]]] = []
-    for minute in minutes.tolist():
-        endurance = endurance_at_minute(asked, minute)
-        for known, mine in of[-3:]:
-            if known is endurance or known == endurance:
-                mine.append(minute)
-                break
-        else:
-            of.append((endurance, [minute]))
-    for endurance, mine in of:
-        yield endurance, np.array(mine)
+    for endurance, mine in _spans(asked, minutes):
+        yield endurance, minutes[mine]
+
+
+def _spans(asked: RouteQuestion, minutes: Ints) -> Iterator[tuple[Endurance, Ints]]:
+    """Yield endurances, each with the rows of `minutes` for which it holds."""
+    if asked.since_failure_min is not None:  # what has passed counts, and that is more each minute
+        alike: list[tuple[Endurance, list[int]]] = []
+        for row, minute in enumerate(minutes.tolist()):
+            endurance = endurance_at_minute(asked, minute)
+            if not alike or alike[-1][0] != endurance:
+                alike.append((endurance, []))
+            alike[-1][1].append(row)
+        yield from ((endurance, np.array(mine)) for endurance, mine in alike)
+        return
+    ordered = sorted(asked.blocks, key=lambda block: block.from_min)
+    block_of = np.searchsorted([block.from_min for block in ordered], minutes, side="right") - 1
+    left = list(range(len(ordered)))
+    while left:
+        endurance = ordered[left[0]].endurance
+        same = [i for i in left if ordered[i].endurance == endurance]
+        mine = np.flatnonzero(np.isin(block_of, same))
+        if mine.size:
+            yield endurance, mine
+        left = [i for i in left if i not in same]
 
 
 def turns(asked: RouteQuestion, situation: Situation, track: Track, minutes: Ints) -> Starts:
     """Return where and when the aircraft turns, a row for each of `minutes`."""
-    departs = asked.departs
-    instants = [
-        fails_at_minute(asked, m) + timedelta(minutes=endurance_at_minute(asked, m).recognition_min)
-        for m in minutes.tolist()
-    ]
-    lat, lon = track.at(np.array([(at - departs) / timedelta(minutes=1) for at in instants]))
-    winds, index = winds_over(asked.question, situation, instants)
-    return Starts(
-        lat_deg=lat, lon_deg=lon, turn_s=np.array([at.timestamp() for at in instants]), wind=index, winds=winds
-    )
+    since = asked.since_failure_min
+    failed_min = minutes.astype(float) if since is None else np.full(minutes.shape, -since)
+    turn_min = np.zeros(minutes.shape)
+    for endurance, mine in _spans(asked, minutes):
+        turn_min[mine] = failed_min[mine] + endurance.recognition_min
+    lat, lon = track.at(turn_min)
+    turn_s = asked.departs.timestamp() + 60.0 * turn_min
+    over = winds_over(asked.question, situation, turn_s)
+    return Starts(lat_deg=lat, lon_deg=lon, turn_s=turn_s, wind=over.index, share=over.share, winds=over.winds)

@@ -9,7 +9,8 @@ import numpy as np
 
 from refuge.flight.bars import BarsByLimits
 from refuge.flight.basis import shared_of
-from refuge.flight.minutes import Points, Ways, covered
+from refuge.flight.bounds import Points
+from refuge.flight.minutes import covered
 from refuge.flight.route import GAP_BUDGET_MIN, visual_minutes
 from refuge.flight.situation import Situation
 from refuge.flight.track import RouteQuestion, fly
@@ -53,13 +54,10 @@ def _ways(variants: Sequence[Variant], situation: Situation) -> Iterator[Way]:
         return
     shared = shared_of(situation, variants[0].asked.question.now)
     points, bars = Points.of(situation.airfields), BarsByLimits(situation=situation, shared=shared)
-    known: Ways = {}
     for variant in variants:
         track = fly(variant.asked, situation)
-        refuge = covered(
-            variant.asked, situation, track, shared, points=points, bars=bars.of(variant.asked.question),
-            known=known,
-        )  # fmt: skip
+        barred = bars.of(variant.asked.question)
+        refuge = covered(variant.asked, situation, track, shared, points=points, bars=barred)
         visual = visual_minutes(variant.asked, track, shared, np.flatnonzero(~refuge))
         yield Way(
             variant=variant,

@@ -1,8 +1,9 @@
 """The winds that a question goes by: the pilot's figure, or bulletins interpolated in height and time."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import lru_cache
 
 import numpy as np
 
@@ -13,7 +14,8 @@ from refuge.flight.question import Question
 from refuge.flight.situation import Situation
 from refuge.flight.station_weather import is_fresh
 from refuge.flight.triangle import components_kt, wind_from_components
-from refuge.flight.winds import WindSites, temperature_at, wind_at
+from refuge.flight.wind_times import in_use
+from refuge.flight.winds import Later, WindSites, temperature_at, wind_at
 from refuge.weather.reports import Levels, LevelsAt
 from refuge.weather.wind import KnownWind
 from refuge.weather.winds_aloft import Known, winds_at
@@ -39,27 +41,40 @@ class WindFields:
     @property
     def strongest_kt(self) -> float:
         """Return the strongest wind of any site, 0 where there is none."""
-        speeds = [np.hypot(field.east_kt, field.north_kt).max(initial=0.0) for field in self.fields]
-        return float(max(speeds, default=0.0))
+        return float(max((field.speeds_kt.max(initial=0.0) for field in self.fields), default=0.0))
+
+    def at(self, share: float) -> "WindFields":
+        """Return the fields of one time, `share` of the way between the two that they are of."""
+        level = self.level.at(share)
+        return replace(
+            self, fields=tuple(field.at(share) for field in self.fields), level=level,
+            temperatures=level if self.temperatures is self.level else self.temperatures.at(share),
+        )  # fmt: skip
 
 
 def wind_fields(question: Question, situation: Situation, at: datetime) -> WindFields:
     """Return the wind fields for a question whose way begins at `at`."""
+    found = winds_around(question, situation, at).at(in_use(situation.winds, at).share(at))
+    if question.wind is None:
+        return found
+    return replace(found, warnings=_differs(question, found.level, found.temperatures))
+
+
+def winds_around(question: Question, situation: Situation, at: datetime) -> WindFields:
+    """Return the fields of the bulletins in use at a time: of two times, if valid before and after it."""
+    known, said = _level_field(situation, question.altitude_ft, at)
     if question.wind is not None:
         wind = question.wind
         field = WindSites.uniform(wind.dir_deg_true, wind.speed_kt)
         figure = f"wind {wind.dir_deg_true:03.0f}/{wind.speed_kt:.0f} kt: pilot's figure, the same everywhere"
-        known, _ = _level_field(situation, question.altitude_ft, at)
-        differs = _differs(question, field, known)
-        return WindFields(fields=(field,), level=field, temperatures=known, said=(figure,), warnings=differs)
-    level, said = _level_field(situation, question.altitude_ft, at)
+        return WindFields(fields=(field,), level=field, temperatures=known, said=(figure,))
     low = _below_lowest(situation, question.altitude_ft, at)
     if low is None:
-        return WindFields(fields=(level,), level=level, temperatures=level, said=said)
+        return WindFields(fields=(known,), level=known, temperatures=known, said=said)
     lowest, surface = low
-    both = (_joined(level, lowest), _joined(level, surface))
+    both = (_joined(known, lowest), _joined(known, surface))
     note = "below the lowest level of some sites: the worse of that level and the surface wind"
-    return WindFields(fields=both, level=level, temperatures=level, said=(*said, note))
+    return WindFields(fields=both, level=known, temperatures=known, said=(*said, note))
 
 
 def _differs(question: Question, field: WindSites, level: WindSites) -> tuple[str, ...]:
@@ -72,17 +87,6 @@ def _differs(question: Question, field: WindSites, level: WindSites) -> tuple[st
     direction, speed = wind_from_components(east, north)
     known = f"winds aloft give {float(direction):03.0f}/{float(speed):.0f} kt here"
     return (f"WARNING: {known}, the pilot's figure is {apart:.0f} kt away from it",)
-
-
-def regime(question: Question, situation: Situation, at: datetime) -> tuple[object, ...]:
-    """Return what tells one time's wind fields from another's: where it is equal, so are they."""
-    if question.wind is not None:
-        return ()
-    usable = [levels for levels in situation.winds if levels.use_from <= at < levels.use_to]
-    before = _newest([levels for levels in usable if levels.valid_at <= at], at)
-    after = _newest([levels for levels in usable if levels.valid_at > at], at)
-    between = None if before is None or after is None else at
-    return id(before), id(after), id(_newest(usable, at)), between
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,6 +107,7 @@ def temperature_over(
     may be used for whatever the cold makes worse.
     """
     level, said = _level_field(situation, altitude_ft, when)
+    level = level.at(in_use(situation.winds, when).share(when))
     values, known = temperature_at(level, np.array([at.lat_deg]), np.array([at.lon_deg]))
     if known[0]:
         return LevelTemperature(celsius=float(values[0]), source=said[0])
@@ -121,20 +126,14 @@ def temperature_over(
 
 
 def _level_field(situation: Situation, altitude_ft: float, at: datetime) -> tuple[WindSites, tuple[str, ...]]:
-    """Return the field at a height, between the bulletins valid before and after `at` where both are in use."""
-    usable = [levels for levels in situation.winds if levels.use_from <= at < levels.use_to]
-    before = _newest([levels for levels in usable if levels.valid_at <= at], at)
-    after = _newest([levels for levels in usable if levels.valid_at > at], at)
-    chosen = [levels for levels in (before, after) if levels is not None]
-    fields = [_sites_at(group, situation, altitude_ft) for group in _with_sisters(chosen, situation.winds)]
+    """Return the field at a height, of the bulletins valid before and after `at` where both are in use."""
+    chosen = in_use(situation.winds, at).chosen
+    fields = [_sites_at(_with_sisters(levels, situation), altitude_ft) for levels in chosen]
     if not fields:
         none = "no winds aloft are known for this time: give --wind, or collect winds"
         return _empty(), (none,)
     said = tuple(_bulletin_words(levels, altitude_ft) for levels in chosen)
-    if len(fields) == 1 or before is None or after is None:
-        return fields[0], said
-    share = (at - before.valid_at) / (after.valid_at - before.valid_at)
-    return _between(fields[0], fields[1], share), said
+    return (fields[0] if len(fields) == 1 else _two_times(*fields)), said
 
 
 def _bulletin_words(levels: Levels, altitude_ft: float) -> str:
@@ -143,22 +142,38 @@ def _bulletin_words(levels: Levels, altitude_ft: float) -> str:
     return f"{name} {times}, at {altitude_ft:,.0f} ft"
 
 
-def _newest(candidates: Sequence[Levels], at: datetime) -> Levels | None:
-    """Return the bulletin of the newest data, of one data the one valid nearest to `at`."""
-    return max(candidates, key=lambda levels: (levels.based_on, -abs(levels.valid_at - at)), default=None)
+class _Placed:
+    """Bulletins, and where their sites lie; equal only to the very same, so that what they say is read once."""
+
+    __slots__ = ("bulletins", "sites")
+
+    def __init__(self, bulletins: tuple[Levels, ...], sites: Mapping[str, Station]) -> None:
+        self.bulletins, self.sites = bulletins, sites
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Placed) and self._same == other._same
+
+    def __hash__(self) -> int:
+        return hash(self._same)
+
+    @property
+    def _same(self) -> tuple[int, ...]:
+        # An address cannot come to mean something else while this holds what lies there.
+        return (id(self.sites), *map(id, self.bulletins))
 
 
-def _with_sisters(chosen: Sequence[Levels], every: Sequence[Levels]) -> list[list[Levels]]:
-    """Return for each chosen bulletin all of the same data and valid time: low and high levels, regions."""
-    return [
-        [other for other in every if (other.based_on, other.valid_at) == (levels.based_on, levels.valid_at)]
-        for levels in chosen
+def _with_sisters(chosen: Levels, situation: Situation) -> _Placed:
+    """Return all bulletins of the same data and valid time as one: low and high levels, regions."""
+    sisters = [
+        other for other in situation.winds if (other.based_on, other.valid_at) == (chosen.based_on, chosen.valid_at)
     ]
+    return _Placed(tuple(sisters), situation.wind_sites)
 
 
-def _sites_at(group: Sequence[Levels], situation: Situation, altitude_ft: float) -> WindSites:
+@lru_cache(maxsize=64)
+def _sites_at(placed: _Placed, altitude_ft: float) -> WindSites:
     """Return the sites of bulletins that give the wind at a height, with their positions."""
-    stations, sites = _placed(group, situation)
+    stations, sites = _joined_sites(placed)
     arrays = winds_at(sites, np.array([altitude_ft]))
     # "199 kt or more" is no speed to reckon with: such a site says nothing.
     known = arrays.wind_state[:, 0] == Known.KNOWN
@@ -172,44 +187,46 @@ def _sites_at(group: Sequence[Levels], situation: Situation, altitude_ft: float)
     )
 
 
-def _placed(group: Sequence[Levels], situation: Situation) -> tuple[list[Station], list[LevelsAt]]:
+def _joined_sites(placed: _Placed) -> tuple[list[Station], list[LevelsAt]]:
     """Return the sites whose position is known, each once, its low and high levels joined."""
     joined: dict[str, LevelsAt] = {}
-    for levels in group:
+    for levels in placed.bulletins:
         for at in levels.sites:
-            if at.site not in situation.wind_sites:
+            if at.site not in placed.sites:
                 continue
             before = joined.get(at.site)
             if before is not None:
                 heights = {level.altitude_ft: level for level in (*before.levels, *at.levels)}
                 at = replace(at, levels=tuple(heights[height] for height in sorted(heights)))  # noqa: PLW2901
             joined[at.site] = at
-    return [situation.wind_sites[name] for name in joined], list(joined.values())
+    return [placed.sites[name] for name in joined], list(joined.values())
+
+
+@lru_cache(maxsize=64)
+def _lowest_levels(placed: _Placed, altitude_ft: float) -> WindSites | None:
+    """Return the lowest levels of the sites that begin above a height; ``None`` where none do."""
+    low = [
+        (station, site.levels[0].dir_deg_true, site.levels[0].speed_kt)
+        for station, site in zip(*_joined_sites(placed), strict=True)
+        if site.levels and site.levels[0].altitude_ft > altitude_ft
+    ]
+    return _field(low) if low else None
 
 
 def _below_lowest(situation: Situation, altitude_ft: float, at: datetime) -> tuple[WindSites, WindSites] | None:
     """Return lowest levels and surface winds where sites begin above the height; ``None`` where none do."""
-    usable = _newest([levels for levels in situation.winds if levels.use_from <= at < levels.use_to], at)
-    if usable is None:
+    newest = in_use(situation.winds, at).newest
+    lowest = None if newest is None else _lowest_levels(_with_sisters(newest, situation), altitude_ft)
+    if lowest is None:
         return None
-    stations, sites = _placed(_with_sisters([usable], situation.winds)[0], situation)
-    low = [
-        (station, site.levels[0])
-        for station, site in zip(stations, sites, strict=True)
-        if site.levels and site.levels[0].altitude_ft > altitude_ft
-    ]
     surface = [
-        (station, observation.adverse.wind)
+        (station, wind.dir_deg_true, wind.speed_kt)
         for station in situation.stations.values()
         if (observation := situation.observations.get(station.id)) is not None
         and is_fresh(observation, situation.read_at)
-        and isinstance(observation.adverse.wind, KnownWind)
+        and isinstance(wind := observation.adverse.wind, KnownWind)
     ]
-    if not low:
-        return None
-    lowest = _field([(s, level.dir_deg_true, level.speed_kt) for s, level in low])
-    near_ground = _field([(s, wind.dir_deg_true, wind.speed_kt) for s, wind in surface])
-    return lowest, near_ground
+    return lowest, _field(surface)
 
 
 def _field(winds: Sequence[tuple[Station, float | None, float]]) -> WindSites:
@@ -226,28 +243,36 @@ def _field(winds: Sequence[tuple[Station, float | None, float]]) -> WindSites:
 
 
 def _joined(one: WindSites, other: WindSites) -> WindSites:
-    return WindSites(
-        lat_deg=np.concatenate([one.lat_deg, other.lat_deg]),
-        lon_deg=np.concatenate([one.lon_deg, other.lon_deg]),
-        east_kt=np.concatenate([one.east_kt, other.east_kt]),
-        north_kt=np.concatenate([one.north_kt, other.north_kt]),
-        temperature_c=np.concatenate([one.temperature_c, other.temperature_c]),
-        has_temperature=np.concatenate([one.has_temperature, other.has_temperature]),
-    )
+    """Return the sites of two fields together; the other is the same at both times of the one."""
+    names = ("lat_deg", "lon_deg", "east_kt", "north_kt", "temperature_c", "has_temperature")
+    later = one.later
+    if later is not None:
+        later = Later(
+            east_kt=np.concatenate([later.east_kt, other.east_kt]),
+            north_kt=np.concatenate([later.north_kt, other.north_kt]),
+            temperature_c=np.concatenate([later.temperature_c, other.temperature_c]),
+        )
+    joined = {name: np.concatenate([getattr(one, name), getattr(other, name)]) for name in names}
+    return WindSites(**joined, later=later)
 
 
-def _between(one: WindSites, other: WindSites, share: float) -> WindSites:
-    """Return the field `share` of the way from one time to another, at the sites that both have."""
+def _two_times(one: WindSites, other: WindSites) -> WindSites:
+    """Return the fields of two times as one, at the sites that both have."""
     places = {(lat, lon): i for i, (lat, lon) in enumerate(zip(other.lat_deg, other.lon_deg, strict=True))}
     mine = [i for i, place in enumerate(zip(one.lat_deg, one.lon_deg, strict=True)) if place in places]
     theirs = [places[one.lat_deg[i], one.lon_deg[i]] for i in mine]
     return WindSites(
         lat_deg=one.lat_deg[mine],
         lon_deg=one.lon_deg[mine],
-        east_kt=(1 - share) * one.east_kt[mine] + share * other.east_kt[theirs],
-        north_kt=(1 - share) * one.north_kt[mine] + share * other.north_kt[theirs],
-        temperature_c=(1 - share) * one.temperature_c[mine] + share * other.temperature_c[theirs],
+        east_kt=one.east_kt[mine],
+        north_kt=one.north_kt[mine],
+        temperature_c=one.temperature_c[mine],
         has_temperature=one.has_temperature[mine] & other.has_temperature[theirs],
+        later=Later(
+            east_kt=other.east_kt[theirs],
+            north_kt=other.north_kt[theirs],
+            temperature_c=other.temperature_c[theirs],
+        ),
     )
 
 

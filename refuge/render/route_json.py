@@ -249,8 +249,8 @@ def _assumptions(plan: Plan) -> Iterator[str]:
     for block in asked.blocks:
         yield from block.notes
     yield from question.notes
-    instants = [plan.instant(minute) for minute in range(0, plan.track.minutes.size, 10)]
-    for winds in winds_over(question, plan.situation, instants)[0]:
+    at_s = asked.departs.timestamp() + 60.0 * np.arange(0.0, plan.track.minutes.size, 10.0)
+    for winds in winds_over(question, plan.situation, at_s).winds:
         yield from winds.said
     if not plan.track.wind_known:
         yield "no wind is known for part of the way: its times there are those in still air"

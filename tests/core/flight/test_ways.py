@@ -153,4 +153,4 @@ def test_nothing_that_is_barred_meets_weather_and_light(world: tuple[Question, S
         asked.append("break_out")
     weather = np.logical_and.reduce([codes[name] == MEETS for name in asked])
     assert not (bars.barred(every, window) & weather).any()
-    assert not (bars.dark(situation, every, window) & (codes["light"] == MEETS)).any()
+    assert not (bars.dark(every, window) & (codes["light"] == MEETS)).any()
