@@ -14,12 +14,16 @@ from refuge.cli.options import instant_or_now, now_option, store_option
 @store_option
 @click.pass_context
 def brief(ctx: click.Context, /, roster: Path, as_json: bool, now: str | None, store: str | None) -> None:
-    """For each flight of a roster and each aircraft that may fly it: gap minutes, and what breaks it.
+    r"""For each flight of a roster and each aircraft that may fly it: gap minutes, and what breaks it.
 
-    Columns: flight, from, to, departs, aircraft (several with spaces between), minimums; where wanted via (parted
-    by semicolons), altitude_ft, lowest_safe_ft, wind, oat_c, soak_c, fuel_min, margin_min, failure, torch,
-    handheld. Exit 0 if every flight is within the gap budget, 1 if one is not, 2 if a row cannot be used, 3 if
-    data are missing.
+    \b
+    flight,from,to,departs,aircraft,minimums,altitude_ft,lowest_safe_ft
+    A1,XTES,XLUM,2026-03-10T15:15Z,XA-GLASS XA-PAIR,XS-SCHOOL,6000,2200
+
+    Columns: flight, from, to, departs (with its zone), aircraft (ids or files, several with spaces between) and
+    minimums; where wanted via (parted by semicolons), altitude_ft, lowest_safe_ft, wind, oat_c, soak_c, fuel_min,
+    margin_min, failure, torch, handheld. Exit 0 if every flight is within the gap budget, 1 if one is not, 2 if
+    a row cannot be used, 3 if data are missing.
     """
     from refuge.brief import brief_in_store
     from refuge.files.roster import load_roster

@@ -40,7 +40,7 @@ from refuge.zulu import parse_instant
 @click.option("--base-url", envvar="REFUGE_BASE_URL", metavar="URL", help="Another address of the service.")
 @click.option("--guidance-url", envvar="REFUGE_GUIDANCE_URL", metavar="URL", help="The same for guidance.")
 @click.option("--contact", envvar="REFUGE_CONTACT", default="", help="Your address, for the service's operator.")
-@click.option("--once", is_flag=True, help="Run every feed once, now, and end; exit 4 if one fails.")
+@click.option("--once", is_flag=True, help="Run every feed once, then the brief, and end; exit 4 if one fails.")
 @click.option("--now", "now_text", metavar="T", help="With --once: the receipt to stamp, for replays.")
 @click.option("--verbose", is_flag=True, help="Log more.")
 def work(

@@ -197,17 +197,20 @@ def test_a_folder_that_is_gone_is_noted(job: Job, briefs: BriefPlan) -> None:
     assert "the old one stands" in error
 
 
-def test_a_stop_writes_nothing_and_leaves_it_to_the_next_who_leads(job: Job, briefs: BriefPlan) -> None:
+@pytest.mark.parametrize(("rows", "where"), [(A1 + A2, "done"), (A1, "written")])
+def test_a_stop_writes_nothing_and_leaves_it_to_the_next_who_leads(
+    job: Job, briefs: BriefPlan, rows: str, where: str
+) -> None:
     asked: list[float] = []
 
     def wait(seconds: float) -> bool:
         asked.append(seconds)
         return len(asked) > 1
 
-    briefs.roster.write_text(HEADING + A1 + A2, encoding="utf-8")
+    briefs.roster.write_text(HEADING + rows, encoding="utf-8")
     assert run_brief(replace(job, wait=wait), briefs, now=DUE) is Outcome.FAILED
     assert list(briefs.folder.iterdir()) == []
-    assert last(job.engine).error == "told to stop before the brief was done"
+    assert last(job.engine).error == f"told to stop before the brief was {where}"
     assert first_brief(job.engine, briefs, now=DUE + timedelta(minutes=1)) is not None
 
 
