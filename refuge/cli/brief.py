@@ -14,7 +14,7 @@ from refuge.cli.options import instant_or_now, now_option, store_option
 @store_option
 @click.pass_context
 def brief(ctx: click.Context, /, roster: Path, as_json: bool, now: str | None, store: str | None) -> None:
-    r"""For each flight of a roster and each aircraft that may fly it: gap minutes, and what breaks it.
+    """For each flight of a roster and each aircraft that may fly it: gap minutes, and what breaks it.
 
     \b
     flight,from,to,departs,aircraft,minimums,altitude_ft,lowest_safe_ft
@@ -24,7 +24,7 @@ def brief(ctx: click.Context, /, roster: Path, as_json: bool, now: str | None, s
     minimums; where wanted via (parted by semicolons), altitude_ft, lowest_safe_ft, wind, oat_c, soak_c, fuel_min,
     margin_min, failure, torch, handheld. Exit 0 if every flight is within the gap budget, 1 if one is not, 2 if
     a row cannot be used, 3 if data are missing.
-    """
+    """  # noqa: D301 - click wants the backspace itself
     from refuge.brief import brief_in_store
     from refuge.files.roster import load_roster
     from refuge.render.brief import brief_json, brief_text
