@@ -10,6 +10,7 @@ from typing import TypeVar
 from refuge.aircraft.airframe import Aircraft
 from refuge.aircraft.case import Failure, FlightState, failure_text, parse_failure
 from refuge.aircraft.endurance import MARGIN_MIN, Endurance, endurance
+from refuge.airfield import Airfield
 from refuge.ask import Weather, level_temperature, place_of, weather_as_of
 from refuge.config import user_folder
 from refuge.earth import Position
@@ -38,6 +39,7 @@ _Party = TypeVar("_Party", Aircraft, Minimums)
 
 DEMO_STORE = "refuge-demo"
 """A store of this name finds the demo's aircraft and minimums by id; no other does."""
+DEMO_SOURCE = "invented for the demo"
 LOOKS_AHEAD = timedelta(hours=2)
 LONGEST_AGO = timedelta(hours=3)
 """A failure before that is a slip in the date: planning looks 2 h ahead, and no window begins before now."""
@@ -95,9 +97,10 @@ def party_folders(kind: DocumentKind, store: str | None) -> list[Path]:
     return found
 
 
-def is_demo_store(store: str | None) -> bool:
-    """Return whether a store is the demo's, by its name."""
-    return store is not None and Path(store).name.startswith(DEMO_STORE)
+def is_demo_store(store: str | None, airfields: Iterable[Airfield] = ()) -> bool:
+    """Return whether a store is the demo's, by its name or by airfields of it."""
+    named = store is not None and Path(store).name.startswith(DEMO_STORE)
+    return named or any(field.source == DEMO_SOURCE for field in airfields)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

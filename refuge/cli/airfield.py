@@ -30,7 +30,7 @@ def airfield(*, identifier: str, as_json: bool, store: str | None) -> None:
             raise InputError(
                 f"{identifier} is no airfield of the store{similar(name, place_ids(conn))}",
                 where="ID",
-                remedy="load airfields: refuge import airfields",
+                remedy="write its identifier or code, not its name; or load more: refuge import airfields",
             )
         codes = airfield_codes_of(conn).get(found.id, ())
         at_field = None if found.station_id is None else station(conn, found.station_id)

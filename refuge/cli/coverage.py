@@ -123,7 +123,7 @@ def _draw(path: Path, found: "Covered", store: str | None) -> None:
     from refuge.wiring import is_demo_store
     from refuge.zulu import iso
 
-    now, coast = iso(found.now), coast_of(invented=is_demo_store(store))
+    now, coast = iso(found.now), coast_of(invented=is_demo_store(store, found.heard.airfields))
     write_picture(
         path, lambda kind: coverage_picture(found.heard, region=found.region, now=now, kind=kind, coast=coast)
     )

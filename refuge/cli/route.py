@@ -140,7 +140,7 @@ def _draw(path: Path, plan: "Plan", asked: Asked) -> None:
     from refuge.wiring import is_demo_store
 
     minute = None if asked.reach_at is None else minute_of(plan, asked.reach_at)
-    coast = coast_of(invented=is_demo_store(asked.store))
+    coast = coast_of(invented=is_demo_store(asked.store, plan.situation.airfields))
     write_picture(path, lambda kind: route_picture(plan, kind=kind, coast=coast, minute=minute))
 
 

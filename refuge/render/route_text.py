@@ -4,6 +4,7 @@ import math
 import textwrap
 from collections.abc import Iterable, Iterator
 
+from refuge.aircraft.account import HORIZON_MIN
 from refuge.flight.alerts import OLD_SAID, is_old
 from refuge.flight.caution import CAUTION
 from refuge.flight.phrases import clock
@@ -57,10 +58,13 @@ def basis_lines(plan: Plan) -> Iterator[str]:
         yield f"Instruments: UNKNOWN how long they last - {found.limited_why}"
     else:
         shortest = " where it is shortest" if len(asked.blocks) > 1 else ""
+        left = found.information_min - found.recognition_min - question.margin_min
+        planned = f", planned to {HORIZON_MIN:.0f} min" if left > HORIZON_MIN else ""
         doubt = "" if found.dependable else "; NOT DEPENDABLE"
         yield (
             f"Instruments last {math.floor(found.information_min)} min from the failure ({found.limited_by})"
-            f"{shortest}; less {found.recognition_min:.0f} to notice and {question.margin_min:.0f} in hand{doubt}"
+            f"{shortest}; less {found.recognition_min:.0f} to notice and {question.margin_min:.0f} in hand"
+            f"{planned}{doubt}"
         )
     as_of = plan.situation.data_as_of
     if as_of is None:
