@@ -1,5 +1,6 @@
 """The brief of a roster as JSON and as text."""
 
+import math
 import textwrap
 from collections.abc import Iterator
 from typing import Any
@@ -121,7 +122,7 @@ def _cut(name: str, width: int) -> str:
 
 def _line(line: Line, flights: int, aircraft: int) -> Iterator[str]:
     plan, information = line.plan, line.plan.endurance.information_min
-    lasts = "unknown" if information is None else f"{information:.0f} min"
+    lasts = "unknown" if information is None else f"{math.floor(information)} min"
     if information is not None and not plan.endurance.dependable:
         lasts += "?"
     best = "none" if line.best is None else f"{line.best} {line.best_min} min"
