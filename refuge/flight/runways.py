@@ -157,21 +157,23 @@ def winds_at(network: Network, weighed: Weighed, arrival: Arrival) -> Winds:
     Where a report is over an hour old by then and no forecast covers the window, where one that bears is
     silent, or where there is neither, the winds known may not be all.
     """
-    facts, inquiry, minutes = network.weather.facts, weighed.inquiry, weighed.answer.minutes_from_report
-    seen = _touching(network.weather.reports, inquiry.reports.station, inquiry.reports.field, arrival)
+    facts, inquiry = network.weather.facts, weighed.inquiry
+    reports = inquiry.reports
+    # Each report by its own age: an older one beside it makes no younger one count less.
+    minutes = (arrival.latest_s[reports.field] - facts.observed_s[reports.station]) / 60.0
+    seen = _touching(network.weather.reports, reports.station, reports.field, arrival)
     foretold = _touching(network.weather.forecasts, inquiry.forecasts.station, inquiry.forecasts.field, arrival)
-    old = minutes > REPORT_WITH_NOSIG_CARRIES_MIN
-    fresh = facts.fresh[inquiry.reports.station[seen[0]]] & ~old[inquiry.reports.field[seen[0]]]
-    field = np.concatenate([inquiry.reports.field[seen[0][fresh]], inquiry.forecasts.field[foretold[0]]])
+    fresh = facts.fresh[reports.station[seen[0]]] & (minutes[seen[0]] <= REPORT_WITH_NOSIG_CARRIES_MIN)
+    field = np.concatenate([reports.field[seen[0][fresh]], inquiry.forecasts.field[foretold[0]]])
     states = [network.weather.reports.rows[int(r)].conditions.wind for r in np.unique(seen[1][fresh])]
     later = [network.weather.forecasts.rows[int(r)].conditions.wind for r in np.unique(foretold[1])]
     row = np.concatenate([_place(seen[1][fresh]), len(states) + _place(foretold[1])]).astype(np.int64)
-    by_report = np.arange(field.size) < int(fresh.sum())
+    hour_old = minutes[seen[0][fresh]] > REPORT_CARRIES_MIN
     return Winds(
         rows=wind_rows([*states, *later]),
         field=field,
         row=row,
-        soft=by_report & (minutes[field] > REPORT_CARRIES_MIN),
+        soft=np.concatenate([hour_old, np.zeros(foretold[0].size, dtype=bool)]),
         said=(*states, *later),
         doubtful=_doubtful(network, weighed, arrival),
     )

@@ -5,7 +5,7 @@ own station or on borrowed ones; every station of the area around it, all of whi
 the cloud base over that area, which must clear the ground.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -50,10 +50,10 @@ class Weighed:
     """What the weather comes to at n fields, with what it rests on.
 
     Arrays have shape (n,). ``lowest_base_ft_amsl`` is the lowest cloud base of any state in the
-    window: the ground where a ceiling is unknown, inf where there is none; ``unsaid`` where something that
-    bears says nothing of the window. ``prevailing`` is the
-    weather without what is temporary or probable; it orders, and is no verdict. ``area_stations`` has
-    the station of each ask of ``area_inquiry``.
+    window, at the field and at the stations of the area: the ground where a ceiling at the field is unknown, inf
+    where there is none; ``freezing`` tells of both too; ``unsaid`` where something that bears says nothing of
+    the window. ``prevailing`` is the weather without what is temporary or probable; it orders, and is no verdict.
+    ``area_stations`` has the station of each ask of ``area_inquiry``.
     """
 
     inquiry: Inquiry
@@ -98,11 +98,11 @@ def weigh(
     said = answer(asks, network.weather, report_pairs, forecast_pairs)
     unsaid = _unsaid(network, asks, report_pairs, forecast_pairs)
     usually = answer(asks, network.weather, report_pairs, forecast_pairs, prevailing_only=True)
-
     around = kept_of(near, near.distance_nm <= radius_nm[near.field])
     low = kept_of(around, ~far_above(fields, stations, around))
     area_inquiry = area_inquiry_of(low, links, stations.reports)
-    area_said = _area(fields, network, area_inquiry, low.station, _asks(area_inquiry, arrival, now_s))
+    there, around_it = (inquiry, asks), (area_inquiry, _asks(area_inquiry, arrival, now_s))
+    area_said = _area(fields, network, *around_it, low.station)
     base = None
     if least_base_ft is not None:
         over = area_inquiry_of(around, links, stations.reports)
@@ -112,13 +112,13 @@ def weigh(
         inquiry=inquiry, report_pairs=report_pairs, forecast_pairs=forecast_pairs, answer=said, weather=said.code,
         prevailing=usually.code, area=over_fields(n, area_inquiry.field, area_said, low.distance_nm <= AREA_NM),
         area_inquiry=area_inquiry, area_stations=low.station, area_answer=area_said, base=base,
-        lowest_base_ft_amsl=lowest_base_ft_amsl(fields, network, inquiry, asks, unsaid), unsaid=unsaid,
-        freezing=_any_state(network, inquiry, asks, "freezing"),
-        convective=_any_state(network, inquiry, asks, "convective"),
+        lowest_base_ft_amsl=_lowest_ft_amsl(fields, network, there, around_it, unsaid), unsaid=unsaid,
+        freezing=_any_state(n, network, (there, around_it), "freezing"),
+        convective=_any_state(n, network, (there,), "convective"),
     )  # fmt: skip
 
 
-def _area(fields: FieldArrays, network: Network, area: Inquiry, stations: Ints, asks: Asks) -> Answer:
+def _area(fields: FieldArrays, network: Network, area: Inquiry, asks: Asks, stations: Ints) -> Answer:
     """Return what the stations around say, each for the minimums of the field."""
     return answer(
         asks,
@@ -284,6 +284,14 @@ def _unsaid(network: Network, asks: Asks, reports: Pairs, forecasts: Pairs) -> B
     )
 
 
+def _lowest_ft_amsl(
+    fields: FieldArrays, network: Network, there: tuple[Inquiry, Asks], around: tuple[Inquiry, Asks], unsaid: Bools
+) -> Floats:
+    """Return the lowest cloud base above sea level in each field's window, at the field and around it."""
+    own = lowest_base_ft_amsl(fields, network, *there, unsaid)
+    return np.minimum(own, lowest_base_around_ft_amsl(fields, network, *around))
+
+
 def lowest_base_ft_amsl(
     fields: FieldArrays, network: Network, inquiry: Inquiry, asks: Asks, unsaid: Bools
 ) -> Floats:
@@ -294,24 +302,48 @@ def lowest_base_ft_amsl(
     ground = np.where(fields.height_known, fields.elevation_ft, 0.0)
     lowest = np.full(ground.shape, np.inf)
     any_state = np.zeros(ground.shape, dtype=bool)
-    stations = network.arrays
     for states, near, pair, row in _in_windows(network, inquiry, asks):
-        f, s = near.field[pair], near.station[pair]
-        height = np.where(stations.height_known[s], stations.elevation_ft[s], ground[f])
-        # A value out of many that are possible proves no base above what its chances prove.
-        proved = np.minimum(states.ceiling_ft[row], np.maximum(states.proved_ft[row], 0.0))
-        # Few and scattered cloud ices like any other on the way down through it.
-        proved = np.minimum(proved, states.cloud_ft[row])
-        base = np.where(states.ceiling_code[row] == NOT_KNOWN, 0.0, proved) + height
+        f, height = near.field[pair], _station_ft_amsl(fields, network, near, pair)
+        base = np.where(states.ceiling_code[row] == NOT_KNOWN, 0.0, _cloud_from_ft(states, row)) + height
         np.minimum.at(lowest, f, base)
         any_state[f] = True
     return np.where(any_state & ~unsaid, lowest, np.minimum(lowest, ground))
 
 
-def _any_state(network: Network, inquiry: Inquiry, asks: Asks, flag: str) -> Bools:
-    found = np.zeros(inquiry.field.shape, dtype=bool)
-    for states, near, pair, row in _in_windows(network, inquiry, asks):
-        found[near.field[pair[getattr(states, flag)[row]]]] = True
+def lowest_base_around_ft_amsl(fields: FieldArrays, network: Network, area: Inquiry, asks: Asks) -> Floats:
+    """Return the lowest cloud base above sea level that any station around each field tells of; inf if none.
+
+    The way down may lie over any of them. A ceiling unknown there is the area's matter, not told here.
+    """
+    lowest = np.full(fields.lat_deg.shape, np.inf)
+    for states, near, pair, row in _in_windows(network, area, asks):
+        untold = states.ceiling_code[row] == NOT_KNOWN
+        base = np.where(untold, states.cloud_ft[row], _cloud_from_ft(states, row))
+        np.minimum.at(lowest, near.field[pair], base + _station_ft_amsl(fields, network, near, pair))
+    return lowest
+
+
+def _station_ft_amsl(fields: FieldArrays, network: Network, near: Near, pair: Ints) -> Floats:
+    """Return the height of the station of each pair, that of its field where nobody knows it."""
+    f, s, stations = near.field[pair], near.station[pair], network.arrays
+    ground = np.where(fields.height_known, fields.elevation_ft, 0.0)
+    return np.where(stations.height_known[s], stations.elevation_ft[s], ground[f])
+
+
+def _cloud_from_ft(states: States, row: Ints) -> Floats:
+    """Return from which height above the station on there may be cloud of any amount; the ceiling is known."""
+    # A value out of many that are possible proves no base above what its chances prove.
+    proved = np.minimum(states.ceiling_ft[row], np.maximum(states.proved_ft[row], 0.0))
+    # Few and scattered cloud ices like any other on the way down through it.
+    return np.asarray(np.minimum(proved, states.cloud_ft[row]))
+
+
+def _any_state(n: int, network: Network, asked: Iterable[tuple[Inquiry, Asks]], flag: str) -> Bools:
+    """Return at which of n fields any state that is asked for in its window carries a flag."""
+    found = np.zeros(n, dtype=bool)
+    for inquiry, asks in asked:
+        for states, near, pair, row in _in_windows(network, inquiry, asks):
+            found[near.field[pair[getattr(states, flag)[row]]]] = True
     return found
 
 

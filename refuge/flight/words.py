@@ -80,13 +80,13 @@ def _break_out(shortlist: Shortlist, i: int) -> str:
 def _icing(shortlist: Shortlist, i: int) -> str:
     basis = shortlist.basis
     if basis.weighed.freezing[i]:
-        return "freezing rain, freezing drizzle or ice pellets in the window"
+        return "freezing rain, freezing drizzle or ice pellets in the window, here or at a station around"
     base, cruise = float(basis.weighed.lowest_base_ft_amsl[i]), basis.question.altitude_ft
     code = shortlist.codes["icing"][i]
     if code == UNKNOWN and (base >= cruise or basis.question.aircraft.approved_for_icing):
         return "what bears on it does not speak of the whole window: there may be freezing rain, or cloud"
     if base >= cruise:
-        return "no cloud known between the cruising level and the ground here"
+        return "no cloud known between the cruising level and the ground, here or around"
     if basis.question.aircraft.approved_for_icing:
         return "the aircraft is approved for flight in icing"
     cruise_c, source = cruise_temperature_c(basis)

@@ -21,7 +21,7 @@ from refuge.sun import is_day
 from refuge.weather.conditions import Conditions
 from refuge.weather.expected import states_of
 from refuge.weather.reports import LevelsAt
-from refuge.weather.sky import CeilingAt, NoCeiling
+from refuge.weather.sky import CeilingAt, NoCeiling, UnknownCeiling
 from refuge.weather.winds_aloft import Known, winds_at
 from tests.core.flight.oracle import Asked, Need, Oracle, V, apart_nm
 
@@ -275,24 +275,21 @@ class Brute:
         q, field = self.question, oracle.asked.field
         cruise_c = q.oat_c if q.oat_c is not None else aloft
         reports, forecasts = oracle.stations()
-        start, end = oracle.asked.start, oracle.asked.end
-        said, unsaid = [], False
-        for s in reports:
-            seen = oracle.fresh(s)
-            unsaid |= seen is None
-            if seen is not None:
-                said += [(s, state) for state in oracle.report_states(seen, start, end)]
-        for s in forecasts:
-            states = states_of(self.situation.forecasts.get(s.id, ()), start, end)
-            said += [(s, state.conditions) for state in states if not state.outside]
-            unsaid |= any(state.outside for state in states)
+        said, unsaid = self.told(oracle, reports, forecasts)
+        low = oracle.low_stations()
+        heard = [s for s in low if self.situation.hearing[s.id].reports]
+        around, _ = self.told(oracle, heard, [t for s in low for t in oracle.speaks_for(s)])
         if unsaid or any(
-            ("FZ" in w and w[-2:] in {"RA", "DZ", "UP"}) or "PL" in w for _, c in said for w in c.weather
+            ("FZ" in w and w[-2:] in {"RA", "DZ", "UP"}) or "PL" in w for _, c in said + around for w in c.weather
         ):
             return False
         ground = field.elevation_ft or 0.0
         # Cloud of any amount ices; one whose height nobody tells may begin at the ground.
         base = min((height(s, ground) + min(base_over(c.ceiling), lowest(c)) for s, c in said), default=ground)
+        # The way down may lie over any station of the area; what is not known there is the area's matter.
+        for s, c in around:
+            untold = isinstance(c.ceiling, UnknownCeiling) and not c.ceiling.obscured
+            base = min(base, height(s, ground) + min(math.inf if untold else base_over(c.ceiling), lowest(c)))
         if base >= q.altitude_ft:
             return True
         if q.aircraft.approved_for_icing:
@@ -306,6 +303,24 @@ class Brute:
         share = (q.altitude_ft - base) / max(q.altitude_ft - ground, 1.0)
         at_base = [cruise_c + (c - cruise_c) * share for c in (min(warm), max(warm))]
         return min(*at_base, cruise_c) > 2.0 or max(*at_base, cruise_c) < -20.0
+
+    def told(
+        self, oracle: Oracle, reports: list[Station], forecasts: list[Station]
+    ) -> tuple[list[tuple[Station, Conditions]], bool]:
+        """What fresh reports and forecasts of stations say of the window, and whether one says nothing of it."""
+        start, end = oracle.asked.start, oracle.asked.end
+        said: list[tuple[Station, Conditions]] = []
+        unsaid = False
+        for s in reports:
+            seen = oracle.fresh(s)
+            unsaid |= seen is None
+            if seen is not None:
+                said += [(s, state) for state in oracle.report_states(seen, start, end)]
+        for s in forecasts:
+            states = states_of(self.situation.forecasts.get(s.id, ()), start, end)
+            said += [(s, state.conditions) for state in states if not state.outside]
+            unsaid |= any(state.outside for state in states)
+        return said, unsaid
 
     # --- in sight --------------------------------------------------------------------------------
 

@@ -173,20 +173,23 @@ class Oracle:
         )
         return verdict if all(tells) else min(verdict, V.UNKNOWN)
 
-    def area(self) -> V:
+    def low_stations(self) -> list[Station]:
+        """The stations of the area, but for those over 1,000 ft above the field."""
         field = self.asked.field
-        around = [
+        return [
             s
             for s in self.near(field, max(20, self.asked.radius_nm))
             if s.elevation_ft is None or field.elevation_ft is None or s.elevation_ft - field.elevation_ft <= 1000
         ]
+
+    def area(self) -> V:
         return self.all_of(
             self.together(
                 [(s, self.need(s, s))] if self.situation.hearing[s.id].reports else [],
                 [(t, self.need(t, s)) for t in self.speaks_for(s)],
                 far=self.far(s),
             )
-            for s in around
+            for s in self.low_stations()
         )
 
     def break_out(self, lowest_safe_ft: float) -> V:

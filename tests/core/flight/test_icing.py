@@ -140,6 +140,27 @@ def test_one_silent_station_leaves_it_open() -> None:
     )
 
 
+def test_the_way_down_may_lie_over_any_station_of_the_area() -> None:
+    """method.md 5: an area, not a dot; cloud between +2 and -20 C on the way down, and FZRA, FZDZ, PL, miss."""
+    own, away = s.station("XF", s.HERE), s.station("XA", s.at(90.0, 12.0))
+
+    def beside(around: Conditions, *, ever_ceiling: bool = True) -> str:
+        heard = {"XF": s.REPORTS_ONLY, "XA": replace(s.REPORTS_ONLY, ever_ceiling=ever_ceiling)}
+        known = s.situation(
+            [s.airfield("F", s.HERE, station="XF")],
+            [own, away],
+            reports=[s.report("XF", s.conditions(s.SKC, 10.0)), s.report("XA", around)],
+            hearing=heard,
+        )
+        return explain(build(s.question(oat_c=-5.0), known), 0)["icing"].verdict
+
+    assert beside(s.conditions(s.SKC, 10.0)) == "meets"
+    assert beside(s.conditions(9000, 10.0)) == "meets"
+    assert beside(s.conditions(3000, 10.0)) == "misses"
+    assert beside(s.conditions(s.SKC, 10.0, ("-FZRA",))) == "misses"
+    assert beside(s.conditions(s.NO_SKY, 10.0), ever_ceiling=False) == "meets"
+
+
 def test_reach_codes() -> None:
     minutes = np.array([10.0, 40.0, 40.01, np.inf, 10.0])
     known = np.array([True, True, True, True, False])

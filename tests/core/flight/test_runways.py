@@ -89,6 +89,25 @@ def test_an_old_report_or_none_proves_no_wind() -> None:
     assert verdict(WEST_20, EAST_WEST, silent=True) == "unknown"
 
 
+@pytest.mark.parametrize("other_age_min", [5.0, 20.0, 74.0])
+def test_each_report_counts_by_its_own_age(other_age_min: float) -> None:
+    """method.md 4: up to 60 min the latest report must meet; an older one beside it excuses nothing."""
+    north = s.conditions(s.SKC, 10.0, wind=KnownWind(dir_deg_true=360, speed_kt=25.0))
+    west = s.conditions(s.SKC, 10.0, wind=WEST_20)
+    base = s.forecast("XA", west)
+    base = replace(base, groups=(replace(base.groups[0], wind=west.wind),))
+    known = s.situation(
+        [s.airfield("F", HERE, runways=(EAST_WEST,))],
+        [s.station("XA", s.at(0.0, 5.0, HERE)), s.station("XB", s.at(0.0, 8.0, HERE))],
+        reports=[s.report("XA", north, age_min=5.0), s.report("XB", west, age_min=other_age_min)],
+        forecasts=[base],
+    )
+    found = build(s.question(minimums=CROSS_10, fails_in_min=35.0), known)
+    after_s = found.basis.arrival.latest_s[0] - s.NOW.timestamp()
+    assert 46.0 < after_s / 60.0 <= 55.0
+    assert entry(found, 0).checks["runway"].verdict == "misses"
+
+
 def test_a_displaced_threshold_shortens_the_runway() -> None:
     ends = (
         RunwayEnd(ident="09", heading_deg_true=90.0, landing_ft=2400),
