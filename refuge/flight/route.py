@@ -2,7 +2,7 @@
 
 Refuges of a minute rank by certainty (high, fair, low), then by independence (what shares no station with the
 better ones comes first), then by spare, which counts up to 20 min. A minute without one is a gap, unless the
-aircraft is in visual conditions then by the same evidence.
+aircraft is in visual conditions then, and until the failure is noticed, by the same evidence.
 """
 
 from collections.abc import Iterator, Sequence
@@ -22,7 +22,7 @@ from refuge.flight.minutes import Meeting, meeting
 from refuge.flight.shortlist import build as shortlist_of
 from refuge.flight.situation import Situation
 from refuge.flight.state_arrays import Bools, Floats, Ints
-from refuge.flight.track import RouteQuestion, Track, fly, question_at
+from refuge.flight.track import RouteQuestion, Track, fly, question_at, turns_min
 from refuge.flight.verdict import MEETS
 from refuge.flight.visual import visual_codes
 
@@ -213,18 +213,25 @@ def _heads(found: Meeting, pairs: Sequence[int]) -> set[int]:
 
 
 def visual_minutes(asked: RouteQuestion, track: Track, shared: Shared, some: Ints | None = None) -> Bools:
-    """Return in which minutes, or in which of `some`, the aircraft is in visual conditions."""
+    """Return in which minutes, or in which of `some`, the aircraft is in visual conditions.
+
+    From the failure until it is noticed: who is in cloud by then has not seen it below the cloud. After the end
+    of the way the aircraft is taken to be there.
+    """
     question, minutes = asked.question, (track.minutes if some is None else track.minutes[some]).astype(float)
-    at_s = asked.departs.timestamp() + 60.0 * minutes
+    until = np.array([min(turns_min(asked, int(m)), max(track.total_min, m)) for m in minutes])
+    after = np.arange(1.0 + np.ceil((until - minutes).max(initial=0.0)))
+    moments, which = np.unique(np.minimum(minutes[:, None] + after, until[:, None]), return_inverse=True)
     codes = visual_codes(
         shared,
-        *track.at(minutes),
-        altitude_ft=track.altitude_ft(minutes),
-        at_s=at_s,
+        *track.at(moments),
+        altitude_ft=track.altitude_ft(moments),
+        at_s=asked.departs.timestamp() + 60.0 * moments,
         slip_min=question.slip_min,
         now=question.now,
     )
-    return np.asarray(codes == MEETS)
+    seen = (codes == MEETS)[which].reshape(minutes.size, after.size)
+    return np.asarray(seen.all(axis=1))
 
 
 def _stretches(found: Meeting, ranked: Sequence[Sequence[int]], visual: Bools) -> Iterator[Stretch]:

@@ -254,18 +254,22 @@ def fails_at_minute(asked: RouteQuestion, minute: int) -> datetime:
     return asked.question.fails_at + timedelta(minutes=0 if asked.since_failure_min is not None else minute)
 
 
+def turns_min(asked: RouteQuestion, minute: int) -> float:
+    """Return at which minute of the flight the aircraft turns after a failure at `minute`."""
+    turn = fails_at_minute(asked, minute) + timedelta(minutes=endurance_at_minute(asked, minute).recognition_min)
+    return (turn - asked.departs) / timedelta(minutes=1)
+
+
 def question_at(asked: RouteQuestion, track: Track, minute: int) -> Question:
     """Return the question of one minute: what `refuge find` would be asked there and then."""
-    endurance, fails = endurance_at_minute(asked, minute), fails_at_minute(asked, minute)
-    turn = fails + timedelta(minutes=endurance.recognition_min)
-    lat, lon = track.at(np.array([(turn - asked.departs) / timedelta(minutes=1)]))
+    lat, lon = track.at(np.array([turns_min(asked, minute)]))
     place = Position(lat_deg=float(lat[0]), lon_deg=float(lon[0]))
     return replace(
         asked.question,
         at=place,
         place=f"{place.lat_deg:.3f},{place.lon_deg:.3f}",
-        fails_at=fails,
-        endurance=endurance,
+        fails_at=fails_at_minute(asked, minute),
+        endurance=endurance_at_minute(asked, minute),
     )
 
 

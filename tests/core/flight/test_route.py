@@ -189,6 +189,21 @@ def test_a_minute_in_sight_is_no_gap_and_unknown_is() -> None:
         assert plan.stretches[0].state == "gap", "no station within 20 NM: unknown"
 
 
+def test_sight_must_last_until_the_failure_is_noticed() -> None:
+    """method.md 3: it flies on until recognition, 5 min here. 20 NM around the station at 110 kt: minutes 6 to 27."""
+    known = replace(good_fields([east(30.0)], s.conditions(2000, s.P6SM)), airfields=())
+    asked = flight(START, east(60.0), recognition_min=5.0)
+    assert np.flatnonzero(build(asked, known).visual).tolist() == list(range(6, 23))
+    noticed = flight(START, east(60.0), recognition_min=5.0, since_failure_min=10.0)
+    assert np.flatnonzero(build(noticed, known).visual).tolist() == list(range(6, 28))
+
+
+def test_sight_at_the_end_of_the_way_lasts_until_the_landing() -> None:
+    known = replace(good_fields([east(60.0)], s.conditions(2000, s.P6SM)), airfields=())
+    plan = build(flight(START, east(60.0), recognition_min=5.0), known)
+    assert np.flatnonzero(plan.visual).tolist() == list(range(22, 33))  # 40 NM on, to 60 NM
+
+
 def test_nothing_is_planned_on_what_nobody_knows() -> None:
     fields = good_fields([START, east(50.0)])
     for lasts in (s.endurance(None), s.endurance(dependable=False), s.endurance(3.0, recognition_min=5.0)):
