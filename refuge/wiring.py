@@ -19,7 +19,7 @@ from refuge.files.aircraft import load_aircraft, parse_aircraft
 from refuge.files.lookup import find_file
 from refuge.files.minimums import load_minimums, parse_minimums
 from refuge.flight.compass import Heading
-from refuge.flight.minimums import Minimums
+from refuge.flight.minimums import Minimums, beyond_reports
 from refuge.flight.question import Question, Wind
 from refuge.flight.wind_fields import LevelTemperature
 from refuge.options import Options, at_least_zero, finite, parse_heading, parse_wind, read_as
@@ -202,7 +202,8 @@ def question_of(
         at=at, place=asked.at, now=now, fails_at=fails_at, failure=failure_text(failed), aircraft=aircraft,
         endurance=endurance, minimums=minimums, margin_min=margin, altitude_ft=altitude,
         altitude_given=given is not None, wind=_wind(asked), lowest_safe_ft_amsl=lowest, oat_c=carried.oat_c,
-        handheld=asked.handheld, heading=_heading(asked), notes=(*minimums.said, *said, *notes),
+        handheld=asked.handheld, heading=_heading(asked),
+        notes=(*minimums.said, *beyond_reports(minimums), *said, *notes),
     )  # fmt: skip
 
 

@@ -8,7 +8,7 @@ All figures are proposals. The parts multiply:
     age         the latest arrival within 60 min of the oldest report 1.0, within 120 min 0.9, later 0.75
     agreement   the reports around: all of them half as good again as required 1.0, more than half of them 0.9,
                 fewer 0.8; nobody around but the station itself 0.9
-    storms      a thunderstorm in the vicinity, CB or TCU in the window 0.8
+    storms      a thunderstorm or funnel cloud in the vicinity, CB or TCU in the window 0.8
     spread      temperature and dew point within 3 C, or not known, 0.8; and nearer to each other than in the
                 report before 0.6
     ceiling     lower than in the report before by a tenth or more, and under 5,000 ft: 0.8
@@ -139,7 +139,7 @@ def certainty_words(found: Factors, i: int) -> Iterator[str]:
     if found.sunset[i]:
         yield "sign of fog: sunset is near"
     if found.convective[i]:
-        yield "thunderstorms in the vicinity, CB or TCU"
+        yield "thunderstorms or funnel clouds in the vicinity, CB or TCU"
 
 
 def _own(distance_nm: Floats) -> Bools:

@@ -68,6 +68,8 @@ STANDARD = Minimums(
     night=Limits(ceiling_ft=4000, visibility_sm=6),
 )
 """What counts where nobody has set anything: method.md 5."""
+SHOWN_SM, SHOWN_AT_MOST_SM = 6.0, 10.0
+"""What P6SM, 9999 and CAVOK show, and 10SM: a minimum above counts as shown by them (method.md 4)."""
 ADVERSE_CEILING_FT = 500.0
 ADVERSE_VISIBILITY_SM = 0.5
 ADVERSE_CROSSWIND_KT = 5.0
@@ -108,6 +110,16 @@ def strictest(
         said=tuple(_raised(ours, theirs)),
     )
     return _with_adverse(found, theirs.adverse)
+
+
+def beyond_reports(minimums: Minimums) -> tuple[str, ...]:
+    """Return what to say of a visibility minimum that most reports cannot show to be met; nothing without one."""
+    limits = [minimums.day] if minimums.night == "not planned" else [minimums.day, minimums.night]
+    asked_sm = max(limit.visibility_sm for limit in limits)
+    if asked_sm <= SHOWN_SM:
+        return ()
+    words = "P6SM, 9999, CAVOK and 10SM" if asked_sm > SHOWN_AT_MOST_SM else "P6SM, 9999 and CAVOK"
+    return (f"visibility minimum {asked_sm:g} SM: {words} count as meeting it, which say no more themselves",)
 
 
 def _most(first: float, *rest: float | None) -> float:

@@ -182,9 +182,9 @@ def is_freezing(conditions: Conditions) -> bool:
 
 
 def is_convective(conditions: Conditions) -> bool:
-    """Return whether a storm in the vicinity, CB or TCU lowers the certainty of these conditions."""
+    """Return whether a storm or funnel cloud nearby, CB or TCU lowers the certainty of these conditions."""
     return any(layer.convective for layer in conditions.layers) or any(
-        word.startswith("VC") and "TS" in word for word in conditions.weather
+        word.startswith("VC") and ("TS" in word or "FC" in word) for word in conditions.weather
     )
 
 

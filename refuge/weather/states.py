@@ -20,7 +20,7 @@ from refuge.weather.conditions import Conditions
 from refuge.weather.reports import Forecast, Group
 from refuge.weather.sky import UnknownCeiling, UnknownVisibility
 from refuge.weather.wind import UnknownWind
-from refuge.weather.worse import doubted_ceiling, doubted_visibility
+from refuge.weather.worse import doubted_ceiling, doubted_visibility, worse_visibility
 
 MAX_GROUPS = 25
 """More groups than this make a text no forecast: the longest of 480 real ones has 12. Beyond it
@@ -29,6 +29,9 @@ the answer is unknown, instead of a number of combinations that nobody can wait 
 _RUNNING_TOGETHER = 2
 """Of changes running at once, pairs are enough: whichever of them have come, the ceiling is due
 to one and the visibility to one, so every pair of values occurs in some pair of changes."""
+FOG_AT_BEST_SM = 0.625
+"""Fog is less than 5/8 SM (FMH-1), or than 1,000 m (WMO-No. 306, table 4678), both from memory."""
+_FOG = re.compile(r"[-+]?(?:FZ)?FG", re.ASCII)
 _PERIOD = re.compile(r"\d{4}(?:/\d{4})?", re.ASCII)
 
 
@@ -104,12 +107,16 @@ def nothing_known(reason: str, start: datetime, end: datetime) -> State:
 def overlay(conditions: Conditions, group: Group) -> Conditions:
     """Return `conditions` with what `group` mentions put in their place, and the rest kept.
 
-    A cloud group restates the whole cloud set (WMO-No. 306, 51.1.5). Tokens of the group that
-    could not be read may have meant anything: ceiling and visibility are in doubt.
+    A cloud group restates the whole cloud set (WMO-No. 306, 51.1.5). Fog without a visibility ends the one
+    that was. Tokens of the group that could not be read may have meant anything: ceiling and visibility are
+    in doubt.
     """
     restated = group.ceiling is not None
     ceiling = conditions.ceiling if group.ceiling is None else group.ceiling
     visibility = conditions.visibility if group.visibility is None else group.visibility
+    if group.visibility is None and any(_FOG.fullmatch(word) for word in group.weather or ()):
+        fog = UnknownVisibility(reason=f"{label_of(group)} has fog, and no visibility", at_best_sm=FOG_AT_BEST_SM)
+        visibility = worse_visibility(visibility, fog)
     if group.unread:
         reason = f"{label_of(group)} has {' '.join(group.unread)}, which nothing could read"
         ceiling, visibility = doubted_ceiling(ceiling, reason), doubted_visibility(visibility, reason)

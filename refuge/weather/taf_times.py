@@ -47,7 +47,12 @@ class Validity:
         return (start, end) if start < self.end and end > self.start else None
 
     def moment(self, day: str | None, hour: str, minute: str) -> datetime | None:
-        """Return the instant of an FM group, ``None`` if it lies outside the validity."""
+        """Return the instant of an FM group, ``None`` if it lies outside the validity, or may be one of two.
+
+        Four figures are hours and minutes, or beside periods with days a day and hours that lost their minutes.
+        """
+        if day is None and not self.hours_only and self.moment(hour, minute, "00") is not None:
+            return None
         if day is None:
             instant = first_at(self.start, int(hour), int(minute))
         else:

@@ -325,7 +325,7 @@ class Brute:
     # --- in sight --------------------------------------------------------------------------------
 
     def visual(self, minute: int) -> bool:
-        """Whether the aircraft is in sight at a minute and until a failure then is noticed, or until it has landed."""
+        """Whether the aircraft is in sight at a minute, until a failure then is noticed or it has landed."""
         block = max((b for b in self.asked.blocks if b.from_min <= minute), key=lambda b: b.from_min)
         until = max(min(minute + block.endurance.recognition_min, self.total), minute)
         return all(self.in_sight(min(minute + k, until)) for k in range(math.ceil(until - minute) + 1))

@@ -10,6 +10,7 @@ from refuge.flight.certainty import certainty_words
 from refuge.flight.question import Question
 from refuge.flight.shortlist import Shortlist, build
 from refuge.flight.situation import Situation
+from refuge.flight.state_arrays import is_convective
 from refuge.flight.verdict import MEETS
 from refuge.weather.reports import Observation
 from tests.core.flight import situations as s
@@ -100,3 +101,10 @@ def test_every_certainty_is_the_product_and_names_what_lowers_it(world: tuple[Qu
         expected = round(float(score[i]), 2) if answer.verdict[i] == MEETS else 0.0
         assert answer.certainty[i].score == expected
     assert np.isfinite(score).all()
+
+
+@pytest.mark.parametrize("word", ["VCTS", "VCFC"])
+def test_a_storm_or_a_funnel_cloud_in_the_vicinity_lowers_it(word: str) -> None:
+    """method.md 4: VCTS, CB, TCU lower certainty; VC goes with FC too (WMO-No. 306, from memory)."""
+    assert is_convective(s.conditions(s.SKC, s.P6SM, (word,)))
+    assert not is_convective(s.conditions(s.SKC, s.P6SM, ("VCSH",)))

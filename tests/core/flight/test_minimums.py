@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from refuge.errors import InputError
-from refuge.flight.minimums import FLOOR, STANDARD, Limits, Minimums, Wanted, strictest
+from refuge.flight.minimums import FLOOR, STANDARD, Limits, Minimums, Wanted, beyond_reports, strictest
 
 TABLE = Path(__file__).resolve().parents[3] / "fixtures" / "reference" / "minimums.csv"
 
@@ -189,3 +189,13 @@ def test_law_asking_for_nothing_never_tightens(school: Wanted, pilot: Wanted, na
     silent: dict[str, Any] = {name: () if name == "adverse" else None}
     asked = strictest(school=school, pilot=pilot)
     no_looser(asked, strictest(school=school, pilot=replace(pilot, **silent)))
+
+
+def test_what_reports_cannot_show_is_said() -> None:
+    """method.md 4: P6SM, 9999, CAVOK and 10SM count for a minimum above 6 SM too, and the answer says so."""
+    assert beyond_reports(STANDARD) == ()
+    (eight,) = beyond_reports(replace(FLOOR, day=Limits(ceiling_ft=1500, visibility_sm=8)))
+    assert "8 SM: P6SM, 9999 and CAVOK count" in eight
+    (eleven,) = beyond_reports(replace(FLOOR, night=Limits(ceiling_ft=2000, visibility_sm=11)))
+    assert "11 SM: P6SM, 9999, CAVOK and 10SM count" in eleven
+    assert beyond_reports(replace(FLOOR, night="not planned")) == ()

@@ -190,7 +190,7 @@ def test_a_minute_in_sight_is_no_gap_and_unknown_is() -> None:
 
 
 def test_sight_must_last_until_the_failure_is_noticed() -> None:
-    """method.md 3: it flies on until recognition, 5 min here. 20 NM around the station at 110 kt: minutes 6 to 27."""
+    """method.md 3: it flies on until recognition, 5 min. 20 NM around the station at 110 kt: 6 to 27."""
     known = replace(good_fields([east(30.0)], s.conditions(2000, s.P6SM)), airfields=())
     asked = flight(START, east(60.0), recognition_min=5.0)
     assert np.flatnonzero(build(asked, known).visual).tolist() == list(range(6, 23))

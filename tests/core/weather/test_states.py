@@ -110,6 +110,18 @@ GOOD_BASE = group("BASE", "1012/1112", CLEAR, P6SM, wind=WEST, weather=())
 VFR, MVFR, IFR, LIFR, UNKNOWN = Category.VFR, Category.MVFR, Category.IFR, Category.LIFR, Category.UNKNOWN
 
 
+@pytest.mark.parametrize(
+    ("word", "expected_category"),
+    [("FG", LIFR), ("FZFG", LIFR), ("MIFG", VFR), ("BCFG", VFR), ("PRFG", VFR), ("VCFG", VFR)],
+)
+def test_fog_without_a_visibility_is_fog(word: str, expected_category: Category) -> None:
+    """Fog is less than 1,000 m (WMO-No. 306, table 4678, from memory); shallow, in patches or nearby is not."""
+    told = forecast("1012/1112", GOOD_BASE, group("TEMPO", "1014/1016", weather=(word,)))
+    assert categories("1015/1015", told) == (VFR, expected_category, True)
+    seen = forecast("1012/1112", GOOD_BASE, group("TEMPO", "1014/1016", sm=0.5, weather=(word,)))
+    assert categories("1015/1015", seen) == (VFR, LIFR, True)
+
+
 class TestFrom:
     """Base, FM: self-contained, supersedes all before (WMO-No. 306, 51.1.4, 51.8.2)."""
 

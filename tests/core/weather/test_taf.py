@@ -109,6 +109,13 @@ def test_fm_with_hours_and_minutes_alone() -> None:
     assert [group.start for group in value.groups] == [at(10, 12), at(10, 15, 59), at(11, 2)]
 
 
+def test_an_fm_of_four_figures_that_may_be_day_and_hours_is_not_read() -> None:
+    """16Z of the 10th, or 10:16Z of the 11th? Beside periods with days FM has six figures (WMO-No. 306, 51.8.2)."""
+    value = forecast("TAF KAAA 101130Z 1012/1112 18008KT P6SM SKC FM1016 27010KT 1SM BR OVC002")
+    assert [group.kind for group in value.groups] == ["BASE"]
+    assert value.unread == ("FM1016",)
+
+
 def test_periods_of_the_code_before_2008() -> None:
     """As collected from Alaska in January 2006 (data/feeds): 061918, TEMPO 1904, FM0400."""
     value = forecast(
