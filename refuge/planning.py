@@ -68,6 +68,11 @@ def flight_of(
     if len(asked.places) < 2:
         raise InputError("a flight needs two places at least", remedy="name where it begins and where it ends")
     since = at_least_zero(asked.since_failure_min, "--since-failure")
+    if since is not None and not asked.airborne:
+        raise InputError(
+            "nobody departs after the failure", where="--since-failure",
+            remedy="say where the aircraft is: --from-position",
+        )  # fmt: skip
     question = _question(asked, parties, world, now=now, fails_at=departs - timedelta(minutes=since or 0.0))
     flight = RouteQuestion(
         question=question,

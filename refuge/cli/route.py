@@ -51,7 +51,7 @@ class Asked(RouteOptions):
 )  # fmt: skip
 @click.option(
     "--since-failure", "since_failure_min", type=float, metavar="MIN",
-    help="The supply failed so many minutes before: of recognition only what is still ahead counts.",
+    help="In the air: the supply failed so many minutes before; of recognition only what is ahead counts.",
 )  # fmt: skip
 @click.option("--ways", is_flag=True, help="Other departures, levels and aircraft, with the gap minutes left.")
 @click.option("--over", multiple=True, metavar="PLACE", help="With --ways: try a detour over this place; repeat.")

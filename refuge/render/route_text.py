@@ -60,9 +60,11 @@ def basis_lines(plan: Plan) -> Iterator[str]:
         shortest = " where it is shortest" if len(asked.blocks) > 1 else ""
         left = found.information_min - found.recognition_min - question.margin_min
         planned = f", planned to {HORIZON_MIN:.0f} min" if left > HORIZON_MIN else ""
+        since = asked.since_failure_min
+        ago = "" if since is None else f", {since:.0f} min before"
         doubt = "" if found.dependable else "; NOT DEPENDABLE"
         yield (
-            f"Instruments last {math.floor(found.information_min)} min from the failure ({found.limited_by})"
+            f"Instruments last {math.floor(found.information_min)} min from the failure{ago} ({found.limited_by})"
             f"{shortest}; less {found.recognition_min:.0f} to notice and {question.margin_min:.0f} in hand"
             f"{planned}{doubt}"
         )

@@ -152,7 +152,8 @@ class RouteQuery(AboardQuery):
         ),
     ] = None
     since_failure: Annotated[
-        float | None, Field(ge=0, le=10000, description="The supply failed so many minutes before.")
+        float | None,
+        Field(ge=0, le=10000, description="With `from_position`: the supply failed so many minutes before."),
     ] = None
 
     def options(self) -> RouteOptions:

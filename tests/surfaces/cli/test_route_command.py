@@ -102,6 +102,11 @@ def test_in_the_air_there_is_no_slip_and_the_clock_may_run_already(store: str) -
     spare = [found["minutes"][0]["best"]["spare_min"] for found in (fresh, failed, late)]
     assert 3.0 <= spare[0] - spare[1] <= 3.3
     assert 7.0 <= spare[1] - spare[2] <= 7.2
+    planned = CliRunner().invoke(
+        app, ["route", "XTES", "XLUM", *EVIDENCE, "--store", store, "--since-failure", "3"]
+    )
+    assert isinstance(planned.exception, InputError), "nobody departs after the failure"
+    assert planned.exception.where == "--since-failure"
 
 
 def test_the_text_says_what_the_json_says(store: str) -> None:

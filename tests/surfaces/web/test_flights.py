@@ -189,6 +189,7 @@ def test_what_is_no_roster(client: httpx.Client, content: bytes, headers: dict[s
         ("/v1/route", {"departs": "2026-03-10T14:45Z"}, "departs"),
         ("/v1/route", {"departs": "soon"}, "departs"),
         ("/v1/route", {"since_failure": "-1"}, "since_failure"),
+        ("/v1/route", {"since_failure": "3"}, "since_failure"),
         ("/v1/route", {"since_failure": "nan"}, "since_failure"),
         ("/v1/route", {"wind": "x"}, "wind"),
         ("/v1/route", {"failure": "x"}, "failure"),
