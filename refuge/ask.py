@@ -13,7 +13,7 @@ from refuge.errors import InputError, MissingDataError, similar
 from refuge.files.coefficients import magnetic_model
 from refuge.flight.arrival import plan_budget_min
 from refuge.flight.question import Question
-from refuge.flight.reach import wind_error_kt
+from refuge.flight.reach import HORIZON_NM, wind_error_kt
 from refuge.flight.situation import Guided, Hearing, Situation
 from refuge.flight.station_weather import FULL_TAF_COUNTRIES, NEVER_HEARD
 from refuge.flight.wind_fields import LevelTemperature, temperature_over
@@ -46,8 +46,6 @@ from refuge.weather.expected import as_missing
 from refuge.weather.reports import Forecast, Levels, Observation
 from refuge.zulu import resolve_ddhhmm
 
-HORIZON_NM = 150.0
-"""Planning looks no farther (method.md 2)."""
 LEAST_NM = 30.0
 """Airfields this near are shown even when nothing can be reached: what is lacking is worth seeing."""
 STATIONS_BEYOND_NM = 125.0

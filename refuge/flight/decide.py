@@ -166,8 +166,9 @@ def lacks(basis: Basis, codes: Mapping[CheckName, Codes]) -> Floats:
     """Return the largest shortfall over its minimum of the checks that miss: 1 where it is no number."""
     arrival, weighed = basis.arrival, basis.weighed
     n = arrival.break_out_min.size
-    budget = max(arrival.budget_min or 0.0, 1.0)
-    late = np.where(np.isfinite(arrival.break_out_min), arrival.break_out_min, 2.0 * budget) - budget
+    # The budget is below 0 where recognition and margin alone take longer than information lasts.
+    left, budget = arrival.budget_min or 0.0, max(arrival.budget_min or 0.0, 1.0)
+    late = np.where(np.isfinite(arrival.break_out_min), arrival.break_out_min, 2.0 * budget) - left
     weather = np.zeros(n)
     for judged, pairs in (
         (weighed.answer.reports, weighed.report_pairs),

@@ -16,7 +16,7 @@ from refuge.flight.bounds import Candidates, Points, candidates, certain_window
 from refuge.flight.certainty import certainties, factors
 from refuge.flight.decide import codes_of
 from refuge.flight.question import Question
-from refuge.flight.reach import Reach
+from refuge.flight.reach import HORIZON_NM, Reach
 from refuge.flight.situation import Situation
 from refuge.flight.starts import Starts, way_from
 from refuge.flight.state_arrays import Bools, Floats, Ints
@@ -29,8 +29,8 @@ class Meeting:
     """Pairs of a minute and an airfield that meets, by minute; every array has shape (pairs,).
 
     ``minutes`` are those to overhead without error, counted from the turn as all minutes are. ``word`` is the
-    certainty in steps (3 high, 2 fair, 1 low), ``score`` its number. ``evidence`` holds the names of the
-    stations that each pair rests on.
+    certainty in steps (3 high, 2 fair, 1 low), ``score`` its number; ``last_resort`` marks the heart of class B
+    airspace and restricted areas. ``evidence`` holds the names of the stations that each pair rests on.
     """
 
     minute: Ints
@@ -40,6 +40,7 @@ class Meeting:
     spare_min: Floats
     word: Ints
     score: Floats
+    last_resort: Bools
     evidence: tuple[frozenset[str], ...]
 
 
@@ -61,7 +62,7 @@ def meeting(asked: RouteQuestion, situation: Situation, track: Track, shared: Sh
         nothing, none = np.zeros(0), np.zeros(0, dtype=np.int64)
         return Meeting(
             minute=none, field=none, minutes=nothing, break_out_min=nothing, spare_min=nothing, word=none,
-            score=nothing, evidence=(),
+            score=nothing, last_resort=np.zeros(0, dtype=bool), evidence=(),
         )  # fmt: skip
     return _taken(kept, np.argsort(np.concatenate([part.minute for part in kept]), kind="stable"))
 
@@ -170,7 +171,8 @@ class _Job:
         way = way_from(self.starts.taken(row), points.lat_deg[field], points.lon_deg[field], tas_kt=tas_kt)
         break_out = way.latest_min + descents_min(self.question, points.ground_ft)[field]
         pairs = _Pairs(row=row, field=field, break_out_min=break_out, way=way)
-        return pairs.taken(np.flatnonzero((break_out <= (self.budget_min or 0.0)) & way.wind_known))
+        in_reach = (break_out <= (self.budget_min or 0.0)) & (way.distance_nm <= HORIZON_NM)
+        return pairs.taken(np.flatnonzero(in_reach & way.wind_known))
 
     def _window(self, pairs: _Pairs) -> Window:
         return window_of(self.question, self.starts.turn_s[pairs.row], pairs.way, pairs.break_out_min)
@@ -193,6 +195,7 @@ def _taken(parts: Sequence[Meeting], order: Ints) -> Meeting:
         spare_min=np.concatenate([part.spare_min for part in parts])[order],
         word=np.concatenate([part.word for part in parts])[order],
         score=np.concatenate([part.score for part in parts])[order],
+        last_resort=np.concatenate([part.last_resort for part in parts])[order],
         evidence=tuple(evidence[i] for i in order),
     )
 
@@ -220,6 +223,7 @@ def _meeting(job: _Job, situation: Situation, shared: Shared, pairs: _Pairs) -> 
         spare_min=budget - rows.arrival.break_out_min[meets],
         word=np.array([WORDS[found[i].word] for i in meets], dtype=np.int64),
         score=np.array([found[i].score for i in meets], dtype=float),
+        last_resort=rows.airspace.last_resort[meets],
         evidence=_evidence(rows, meets),
     )
 

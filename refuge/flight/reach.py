@@ -21,6 +21,8 @@ WIND_ERROR_SHARE = 0.05
 WIND_ERROR_KT = 10.0
 LEAST_ERROR_RADIUS_NM = 3.0
 ERROR_SHARE_OF_DISTANCE = 0.10
+HORIZON_NM = 150.0
+"""Planning looks no farther (method.md 2)."""
 STEPS = 6
 """Steps along the way in a wind that differs from place to place."""
 

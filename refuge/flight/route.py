@@ -1,8 +1,9 @@
 """The whole flight: for every minute where to go if the supply fails then, and the minutes without an answer.
 
 Refuges of a minute rank by certainty (high, fair, low), then by independence (what shares no station with the
-better ones comes first), then by spare, which counts up to 20 min. A minute without one is a gap, unless the
-aircraft is in visual conditions then, and until the failure is noticed, by the same evidence.
+better ones comes first), then by spare, which counts up to 20 min; a last resort (class B, a restricted area)
+stands behind them all. A minute without one is a gap, unless the aircraft is in visual conditions then, and until
+the failure is noticed, by the same evidence.
 """
 
 from collections.abc import Iterator, Sequence
@@ -192,14 +193,14 @@ def build(asked: RouteQuestion, situation: Situation) -> Plan:
 def _ranked(found: Meeting, minutes: int) -> tuple[tuple[tuple[int, ...], ...], Ints]:
     """Return the pairs of each minute, best first, and how many independent ways they are."""
     spare = np.minimum(found.spare_min, SPARE_COUNTS_MIN)
-    order = np.lexsort((found.field, found.break_out_min, -spare, -found.word, found.minute))
+    order = np.lexsort((found.field, found.break_out_min, -spare, -found.word, found.last_resort, found.minute))
     first = np.searchsorted(found.minute[order], np.arange(minutes + 1))
     ranked, ways = [], np.zeros(minutes, dtype=np.int64)
     for minute in range(minutes):
         pairs = order[first[minute] : first[minute + 1]].tolist()
         heads = _heads(found, pairs)
         ways[minute] = len(heads)
-        ranked.append(tuple(sorted(pairs, key=lambda pair: (-found.word[pair], pair not in heads))))
+        ranked.append(tuple(sorted(pairs, key=lambda p: (found.last_resort[p], -found.word[p], p not in heads))))
     return tuple(ranked), ways
 
 

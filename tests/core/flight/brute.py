@@ -7,41 +7,28 @@ instruments last from refuge.aircraft; the sun and local hours have tests of the
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-import numpy as np
-from pyproj import Geod
-
-from refuge.airfield import Airfield, Station, ends_of
+from refuge.airfield import Airfield, Runway, Station
 from refuge.local_hours import evening_end, open_through, zone_of
-from refuge.sun import is_day
 from refuge.weather.conditions import Conditions
-from refuge.weather.expected import states_of
-from refuge.weather.reports import LevelsAt
 from refuge.weather.sky import CeilingAt, NoCeiling, UnknownCeiling
-from refuge.weather.winds_aloft import Known, winds_at
-from tests.core.flight.oracle import Asked, Need, Oracle, V, apart_nm
+from tests.core.flight.memory import WGS84, Atlas, Memory, lie
+from tests.core.flight.oracle import Asked, Need, Oracle, V
+from tests.core.flight.upper_winds import UpperWinds, Wind
 
 if TYPE_CHECKING:
+    from refuge.aircraft.endurance import Endurance
     from refuge.flight.minimums import Limits
     from refuge.flight.situation import Situation
     from refuge.flight.track import RouteQuestion
 
-WGS84 = Geod(ellps="WGS84")
 Point = tuple[float, float]
-
-
-@dataclass(frozen=True)
-class Wind:
-    """A wind at a point, and the temperature there where it is known."""
-
-    east: float
-    north: float
-    known: bool
-    celsius: float | None
+HORIZON_MIN, HORIZON_NM = 120.0, 150.0
 
 
 @dataclass(frozen=True)
@@ -67,52 +54,64 @@ class Piece:
     ends: float
 
 
+@dataclass(frozen=True)
+class Turn:
+    """Where and when the aircraft turns if the supply fails at a minute, and what is left then."""
+
+    at: Point
+    after: float
+    when: datetime
+    recognition: float
+    lasts: Endurance
+
+
+@dataclass(frozen=True)
+class Arrival:
+    """When one would be at an airfield: earliest overhead, latest break-out, latest landing, the window."""
+
+    way: Way
+    break_out: float
+    early: datetime
+    late: datetime
+    landed: datetime
+    start: datetime
+    end: datetime
+    night: bool
+    radius: float
+
+
+@dataclass(frozen=True)
+class Said:
+    """What the weather of an airfield and a window comes to."""
+
+    weather: V
+    area: V
+    break_out: V
+    unsaid: bool
+    freezing: bool
+    base: float
+    warmths: tuple[float | None, ...]
+    evidence: frozenset[str]
+
+
 class Brute:
     """One flight in one situation."""
 
-    def __init__(self, asked: RouteQuestion, situation: Situation) -> None:
+    def __init__(
+        self,
+        asked: RouteQuestion,
+        situation: Situation,
+        memory: Memory | None = None,
+        fields: Atlas[Airfield] | None = None,
+    ) -> None:
         self.asked, self.situation, self.question = asked, situation, asked.question
+        self.memory = memory or Memory(situation, asked.question.now)
+        self.fields = fields or Atlas(situation.airfields)
+        self.winds = UpperWinds(situation, asked.question, self.memory)
         self.departs = asked.departs
         self.pieces = self.fly()
         self.total = self.pieces[-1].ends
         self.minutes = max(1, math.ceil(self.total - 1e-9))
-
-    # --- the wind ------------------------------------------------------------------------------
-
-    def sites(self, when: datetime) -> list[tuple[Station, LevelsAt]]:
-        usable = [b for b in self.situation.winds if b.use_from <= when < b.use_to]
-        if not usable:
-            return []
-        newest = max(usable, key=lambda b: (b.based_on, -abs(b.valid_at - when)))
-        assert len({(b.based_on, b.valid_at) for b in usable}) == 1, "two bulletins at a time are not read here"
-        return [(self.situation.wind_sites[s.site], s) for s in newest.sites if s.site in self.situation.wind_sites]
-
-    def wind(self, at: Point, when: datetime) -> Wind:
-        """The wind at the level: the four nearest sites within 200 NM by 1 / distance squared."""
-        given = self.question.wind
-        winds, warmths = [], []
-        for place, site in self.sites(when):
-            found = winds_at([site], np.array([self.question.altitude_ft]))
-            if found.wind_state[0, 0] != Known.KNOWN:
-                continue
-            d = apart_nm(*at, place.lat_deg, place.lon_deg)
-            winds.append((d, float(found.east_kt[0, 0]), float(found.north_kt[0, 0])))
-            if found.temperature_state[0, 0] == Known.KNOWN:
-                warmths.append((d, float(found.temperature_c[0, 0])))
-        near = [w for w in sorted(winds)[:4] if w[0] <= 200]
-        warm = [w for w in sorted(warmths)[:4] if w[0] <= 200]
-        celsius = None
-        if warm:
-            celsius = sum(c / max(d, 0.5) ** 2 for d, c in warm) / sum(1 / max(d, 0.5) ** 2 for d, _ in warm)
-        if given is not None:
-            # A wind by hand takes nothing from what is known of the temperature.
-            return Wind(*parts(given.dir_deg_true, given.speed_kt), True, celsius)
-        if not near:
-            return Wind(0.0, 0.0, False, celsius)
-        total = sum(1 / max(d, 0.5) ** 2 for d, _, _ in near)
-        east = sum(e / max(d, 0.5) ** 2 for d, e, _ in near) / total
-        north = sum(n / max(d, 0.5) ** 2 for d, _, n in near) / total
-        return Wind(east, north, True, celsius)
 
     # --- the flight ----------------------------------------------------------------------------
 
@@ -128,21 +127,29 @@ class Brute:
                 bare.append(
                     (start, forward(one, course, distance * (i + 0.5) / n), distance / n, inverse(start, end)[0])
                 )
-        tas, clock = self.question.aircraft.cruise_tas_kt, [0.0]
+        aircraft, clock = self.question.aircraft, [0.0]
         for _, _, length, _ in bare:
-            clock.append(clock[-1] + length / tas * 60)
+            clock.append(clock[-1] + length / aircraft.cruise_tas_kt * 60)
         for _ in range(2):
             after = [0.0]
             for i, (_, middle, length, course) in enumerate(bare):
-                wind = self.wind(middle, self.departs + timedelta(minutes=clock[i]))
-                gs = triangle(course, tas, wind)
-                assert gs is not None
-                after.append(after[-1] + 60 * length / gs)
+                wind = self.winds.level(middle, self.departs + timedelta(minutes=clock[i]))
+                climbs = after[-1] < self.climb_min
+                gs = triangle(course, (climbs and aircraft.climb_tas_kt) or aircraft.cruise_tas_kt, wind)
+                assert gs is not None or length == 0
+                after.append(after[-1] + (60 * length / gs if gs and length else 0.0))
             clock = after
         return [
             Piece(*start, course, length, clock[i], clock[i + 1])
             for i, (start, _, length, course) in enumerate(bare)
         ]
+
+    @property
+    def climb_min(self) -> float:
+        rate, ground = self.question.aircraft.climb_ft_min, self.asked.waypoints[0].elevation_ft
+        if rate is None or ground is None or self.asked.airborne:
+            return 0.0
+        return max(self.question.altitude_ft - ground, 0.0) / rate
 
     def position(self, minute: float) -> Point:
         if minute >= self.total:
@@ -152,157 +159,306 @@ class Brute:
         share = (minute - piece.begins) / (piece.ends - piece.begins)
         return forward((piece.lat, piece.lon), piece.course, share * piece.length)
 
+    def turn(self, minute: int) -> Turn:
+        """The aircraft flies on until recognition, or the destination; the clock runs from the failure."""
+        lasts = max((b for b in self.asked.blocks if b.from_min <= minute), key=lambda b: b.from_min).endurance
+        since = self.asked.since_failure_min
+        if since is None:
+            recognition, after = lasts.recognition_min, minute + lasts.recognition_min
+        else:
+            recognition = max(lasts.recognition_min, since + minute)
+            after = recognition - since
+        return Turn(self.position(after), after, self.departs + timedelta(minutes=after), recognition, lasts)
+
     # --- one minute, one airfield ----------------------------------------------------------------
+
+    def budget(self, turn: Turn) -> float | None:
+        if turn.lasts.information_min is None:
+            return None
+        return min(turn.lasts.information_min - turn.recognition - self.question.margin_min, HORIZON_MIN)
+
+    def candidates(self, minute: int) -> Iterator[Airfield]:
+        """Yield every airfield that may be reached in time: all the wind behind the aircraft, and to spare."""
+        turn = self.turn(minute)
+        budget = self.budget(turn)
+        if budget is not None and turn.lasts.dependable:
+            fastest = self.question.aircraft.cruise_tas_kt + self.winds.strongest_kt
+            for _, field in self.fields.roughly(*turn.at, min(fastest * max(budget, 0.0) / 60, HORIZON_NM) + 1):
+                yield field
 
     def meets(self, minute: int, field: Airfield) -> float | None:
         """The minutes to break-out if the airfield is a refuge at this minute."""
+        turn = self.turn(minute)
+        if self.question.lowest_safe_ft_amsl is None:
+            return None
+        way = self.way(turn, field)
+        if self.reach(turn, way, self.break_out(way, field)) is not V.MEETS:
+            return None
+        arrival = self.arrival(turn, way, field)
+        met = (
+            self.light(field, arrival) is V.MEETS
+            and self.runway(field, night=arrival.night) is V.MEETS
+            and (said := self.said(field, arrival)).weather is V.MEETS
+            and said.area is V.MEETS
+            and said.break_out is V.MEETS
+            and self.icing(field, said, turn) is V.MEETS
+        )
+        return arrival.break_out if met else None
+
+    def verdicts(self, minute: int, field: Airfield) -> dict[str, V]:
+        """Every check of a pair, in three values."""
+        turn = self.turn(minute)
+        way = self.way(turn, field)
+        arrival = self.arrival(turn, way, field)
+        said = self.said(field, arrival)
+        return {
+            "reach": self.reach(turn, way, arrival.break_out),
+            "weather": said.weather,
+            "area": said.area,
+            "break_out": said.break_out,
+            "icing": self.icing(field, said, turn),
+            "light": self.light(field, arrival),
+            "runway": self.runway(field, night=arrival.night),
+        }
+
+    def evidence(self, minute: int, field: Airfield) -> frozenset[str]:
+        """The stations that the verdict on a pair rests on."""
+        turn = self.turn(minute)
+        return self.said(field, self.arrival(turn, self.way(turn, field), field)).evidence
+
+    def reach(self, turn: Turn, way: Way, break_out: float) -> V:
+        budget, lasts = self.budget(turn), turn.lasts.information_min
+        if lasts is not None and lasts < turn.recognition:
+            return V.MISSES
+        if budget is None or not way.known:
+            return V.UNKNOWN
+        if break_out > budget or way.distance > HORIZON_NM:
+            return V.MISSES
+        return V.MEETS if turn.lasts.dependable else V.UNKNOWN
+
+    def break_out(self, way: Way, field: Airfield) -> float:
         q = self.question
-        block = max((b for b in self.asked.blocks if b.from_min <= minute), key=lambda b: b.from_min)
-        lasts = block.endurance
-        if lasts.information_min is None or not lasts.dependable:
-            return None
-        budget = min(lasts.information_min - lasts.recognition_min - q.margin_min, 120.0)
-        turn = self.departs + timedelta(minutes=minute + lasts.recognition_min)
-        at = self.position(minute + lasts.recognition_min)
-        way = self.way(at, turn, field)
         down_to = q.lowest_safe_ft_amsl if q.lowest_safe_ft_amsl is not None else field.elevation_ft or 0.0
-        break_out = way.latest + max(q.altitude_ft - down_to, 0.0) / q.aircraft.descent_ft_min
-        if not way.known or break_out > budget or q.lowest_safe_ft_amsl is None:
-            return None
-        if field.elevation_ft is not None and q.lowest_safe_ft_amsl < field.elevation_ft + 1000:
-            return None
-        early, late = turn + timedelta(minutes=way.earliest), turn + timedelta(minutes=break_out)
+        return way.latest + max(q.altitude_ft - down_to, 0.0) / q.aircraft.descent_ft_min
+
+    def arrival(self, turn: Turn, way: Way, field: Airfield) -> Arrival:
+        q, break_out = self.question, self.break_out(way, field)
+        early, late = turn.when + timedelta(minutes=way.earliest), turn.when + timedelta(minutes=break_out)
         landed = late + timedelta(minutes=10 + q.slip_min)
         pad = timedelta(minutes=timing((late - q.now) / timedelta(minutes=1)))
-        night = not bool(is_day(field.lat_deg, field.lon_deg, early, landed))
-        if not self.lit(field, early, landed, night=night) or not self.runway(field, night=night):
-            return None
         start = max(q.now, early - pad)
-        navigation = lasts.functions["navigation"]
+        return Arrival(
+            way, break_out, early, late, landed, start, max(start, landed + pad),
+            night=not self.memory.is_day(field, early, landed), radius=self.radius(turn, way),
+        )  # fmt: skip
+
+    def radius(self, turn: Turn, way: Way) -> float:
+        """The error radius: it grows with what is flown without navigation."""
+        navigation = turn.lasts.functions["navigation"]
         blind = 0.0
         if navigation.state != "not_limited":
-            left = (
-                max(0.0, (navigation.end_min or 0.0) - lasts.recognition_min)
-                if navigation.state == "until"
-                else 0.0
-            )
+            left = 0.0
+            if navigation.state == "until":
+                left = max(0.0, (navigation.end_min or 0.0) - turn.recognition)
             blind = max(way.latest - left, 0.0)
         flown = way.distance * (blind / way.latest if way.latest > 0 else 0.0)
-        limits = self.limits(night=night)
-        oracle = Oracle(
-            self.situation,
-            q.now,
-            Asked(
-                field=field, start=start, end=max(start, landed + pad), latest=late, night=night,
-                radius_nm=max(3.0, 0.1 * flown) + 10 * blind / 60, limits=limits,
-            ),
-        )  # fmt: skip
-        if oracle.weather() is not V.MEETS or oracle.area() is not V.MEETS:
-            return None
-        if oracle.break_out(q.lowest_safe_ft_amsl) is not V.MEETS:
-            return None
-        return break_out if self.free_of_ice(oracle, self.wind(at, turn).celsius) else None
+        return max(3.0, 0.1 * flown) + 10 * blind / 60
 
     def limits(self, *, night: bool) -> Limits:
         found = self.question.minimums.night if night else self.question.minimums.day
         assert found != "not planned"
         return found
 
-    def way(self, at: Point, turn: datetime, field: Airfield) -> Way:
-        there = (field.lat_deg, field.lon_deg)
+    def way(self, turn: Turn, field: Airfield) -> Way:
+        """The worse of the winds that may blow: slowest counts for the latest, fastest for the earliest."""
+        at, there = turn.at, (field.lat_deg, field.lon_deg)
         track, distance = inverse(at, there)
-        steps = 1 if self.question.wind is not None else 6
-        tas = self.question.aircraft.cruise_tas_kt
-        nominal = latest = earliest = 0.0
-        known = True
-        for k in range(steps):
-            wind = self.wind(forward(at, track, distance * (k + 0.5) / steps), turn)
-            course = track
-            if steps > 1 and distance > 0:
-                course = inverse(
-                    forward(at, track, distance * k / steps), forward(at, track, distance * (k + 1) / steps)
-                )[0]
-            gs = triangle(course, tas, wind)
-            error = max(0.05 * math.hypot(wind.east, wind.north), 10.0)
+        legs = [(track, at, distance)] if self.question.wind is not None else []
+        if not legs:
+            places = [forward(at, track, distance * k / 12) for k in range(13)]
+            for k in range(0, 12, 2):
+                course = inverse(places[k], places[k + 2])[0] if distance > 0 else track
+                legs.append((course, places[k + 1], distance / 6))
+        found = [self.flown(legs, number, turn.when) for number in range(self.winds.number(turn.when))]
+        return Way(
+            latest=max(f[0] for f in found), earliest=min(f[1] for f in found), nominal=max(f[2] for f in found),
+            distance=distance, known=all(f[3] for f in found),
+        )  # fmt: skip
+
+    def flown(
+        self, legs: list[tuple[float, Point, float]], number: int, when: datetime
+    ) -> tuple[float, float, float, bool]:
+        tas, known = self.question.aircraft.cruise_tas_kt, True
+        latest = earliest = nominal = 0.0
+        for course, middle, length in legs:
+            wind = self.winds.at(middle, when, number)
             known &= wind.known
-            if distance > 0:
-                length = 60 * distance / steps
-                nominal += math.inf if gs is None else length / gs
-                latest += math.inf if gs is None or gs <= error else length / (gs - error)
-                earliest += math.inf if gs is None else length / (gs + error)
-        return Way(latest, earliest, nominal, distance, known)
+            if length > 0:
+                gs, error = triangle(course, tas, wind), max(0.05 * math.hypot(wind.east, wind.north), 10.0)
+                nominal += math.inf if gs is None else 60 * length / gs
+                latest += math.inf if gs is None or gs <= error else 60 * length / (gs - error)
+                earliest += math.inf if gs is None else 60 * length / (gs + error)
+        return latest, earliest, nominal, known
 
-    def lit(self, field: Airfield, start: datetime, end: datetime, *, night: bool) -> bool:
-        if not night:
-            return True
+    # --- the checks beside the weather -----------------------------------------------------------
+
+    def light(self, field: Airfield, arrival: Arrival) -> V:
+        if not arrival.night:
+            return V.MEETS
+        radio = V.MEETS if self.question.handheld else V.MISSES
+        own = {"dusk_to_dawn": V.MEETS, "radio": radio, "none": V.MISSES, "unknown": V.UNKNOWN}.get(field.lights)
+        if own is None:
+            own = self.until(field, radio, arrival)
+        if field.tower is None:
+            return own
+        lit: bool | None = any(r.lighted and not r.closed for r in field.runways or ()) or None
+        if field.lights != "unknown":
+            lit = field.lights != "none"
+        hours = field.tower.hours
+        manned = None
+        if hours is not None:
+            manned = open_through(hours, zone_of(field.time_zone), arrival.early, arrival.landed)
+        if manned is False or lit is False:
+            return own
+        return max(own, V.MEETS if manned and lit else V.UNKNOWN)
+
+    def until(self, field: Airfield, radio: V, arrival: Arrival) -> V:
+        """Lights that burn until an hour: what comes after it counts beyond."""
         detail, zone = field.lights_detail, zone_of(field.time_zone)
-        radio = field.lights == "radio" and self.question.handheld
-        if field.lights == "dusk_to_dawn" or radio:
-            return True
-        if field.lights == "until":
-            if detail.after == "radio" and self.question.handheld:
-                return True
-            if detail.until_local is not None and zone is not None:
-                return end <= evening_end(detail.until_local, zone, start)
-            return False
-        tower = field.tower
-        return bool(
-            tower is not None
-            and tower.hours is not None
-            and field.lights == "radio"
-            and open_through(tower.hours, zone, start, end)
-        )
+        after = {"radio": radio, "none": V.MISSES, "unknown": V.UNKNOWN}[detail.after]
+        if detail.until_local is None or zone is None:
+            return max(V.UNKNOWN, after)
+        assert abs(field.lat_deg) < 60, "where the sun may not set, other rules hold"
+        return V.MEETS if arrival.landed <= evening_end(detail.until_local, zone, arrival.early) else after
 
-    def runway(self, field: Airfield, *, night: bool) -> bool:
+    def runway(self, field: Airfield, *, night: bool) -> V:
         wanted = self.question.minimums
         assert wanted.max_crosswind_kt is None
-        assert not wanted.no_private
-        if field.runways and all(r.closed or r.surface == "water" for r in field.runways):
-            return False
+        runways = field.runways or ()
+        if runways and all(r.closed or r.surface == "water" for r in runways):
+            return V.MISSES
+        private = V.MEETS
+        if wanted.no_private:
+            private = {True: V.MISSES, False: V.MEETS, None: V.UNKNOWN}[field.private]
         if not wanted.hard_surface and wanted.runway_length_ft is None:
-            return True
-        for r in field.runways or ():
-            lengths = [end.landing_ft for end in ends_of(r)]
-            long = wanted.runway_length_ft is None or all(
-                ft is not None and ft >= wanted.runway_length_ft for ft in lengths
-            )
-            hard = not wanted.hard_surface or r.surface == "hard"
-            if not r.closed and r.surface != "water" and long and hard and (not night or r.lighted):
-                return True
-        return False
+            return private
+        best = max((self.suits(r, night=night) for r in runways), default=V.UNKNOWN)
+        return min(private, best)
 
-    def free_of_ice(self, oracle: Oracle, aloft: float | None) -> bool:
-        q, field = self.question, oracle.asked.field
-        cruise_c = q.oat_c if q.oat_c is not None else aloft
+    def suits(self, r: Runway, *, night: bool) -> V:
+        wanted, found = self.question.minimums, [V.MEETS]
+        if r.closed or r.surface == "water":
+            return V.MISSES
+        if wanted.hard_surface:
+            found.append(V.MEETS if r.surface == "hard" else V.UNKNOWN if r.surface == "unknown" else V.MISSES)
+        if wanted.runway_length_ft is not None:
+            lengths = [end.landing_ft for end in r.ends] if r.ends else [r.length_ft]
+            known = [ft for ft in (*lengths, r.length_ft) if ft is not None]
+            if any(ft < wanted.runway_length_ft for ft in known):
+                found.append(V.MISSES)
+            elif None in lengths:
+                found.append(V.UNKNOWN)
+        if night:
+            found.append({True: V.MEETS, False: V.MISSES, None: V.UNKNOWN}[r.lighted])
+        return min(found)
+
+    def icing(self, field: Airfield, said: Said, turn: Turn) -> V:
+        if said.freezing:
+            return V.MISSES
+        found = self.in_cloud(field, said, turn) if said.base < self.question.altitude_ft else V.MEETS
+        return min(found, V.UNKNOWN) if said.unsaid else found
+
+    def in_cloud(self, field: Airfield, said: Said, turn: Turn) -> V:
+        """Cloud between +2 and -20 C ices, from the lowest base up to the cruising level."""
+        q = self.question
+        if q.aircraft.approved_for_icing:
+            return V.MEETS
+        aloft = q.oat_c if q.oat_c is not None else self.winds.temperature(turn.at, turn.when)
+        rise = max(q.altitude_ft - (field.elevation_ft or 0.0), 1.0)
+        warm = [c for c in said.warmths if c is not None]
+        if not warm or len(warm) < len(said.warmths):
+            return V.MISSES if aloft is not None and -20.0 <= aloft <= 2.0 else V.UNKNOWN
+        if aloft is None:  # air is no colder than the dry adiabat makes it
+            safe = field.elevation_ft is not None and min(warm) - 0.003 * rise > 2.0
+            return V.MEETS if safe else V.UNKNOWN
+        share = 1.0 if field.elevation_ft is None else (q.altitude_ft - said.base) / rise
+        ends = [aloft, *(aloft + (c - aloft) * share for c in (min(warm), max(warm)))]
+        return V.MEETS if min(ends) > 2.0 or max(ends) < -20.0 else V.MISSES
+
+    # --- the weather -------------------------------------------------------------------------------
+
+    def said(self, field: Airfield, arrival: Arrival) -> Said:
+        """What the weather comes to; windows that lie alike to all that changes are answered alike."""
+        around = max(20.0, arrival.radius)
+        bearing, kept = self.bearing(field, around), self.memory.kept
+        key = (
+            "said", field.id, len(self.memory.near(field, around)), arrival.night, self.limits(night=arrival.night),
+            self.question.lowest_safe_ft_amsl, *lie(bearing[0], arrival.start), *lie(bearing[0], arrival.end),
+            lie(bearing[1], arrival.late)[0],
+        )  # fmt: skip
+        if key not in kept:
+            kept[key] = self.asked_anew(field, arrival)
+        found = kept[key]
+        assert isinstance(found, Said)
+        return found
+
+    def bearing(self, field: Airfield, around: float) -> tuple[list[datetime], list[datetime]]:
+        """Return when what the stations around a field say changes, and when a report is too old to say it."""
+        near, now = self.memory.near(field, max(around, 30.0)), self.question.now
+        key = ("bearing", field.id, len(near))
+        if key not in self.memory.kept:
+            # Each of these may borrow a forecast from 30 NM farther away.
+            who = {s.id: s for _, near_by in near for _, s in self.memory.near(near_by, 30.0)}
+            who |= {s.id: s for _, s in near}
+            hours, seen = [timedelta(hours=1), timedelta(hours=2)], self.situation.observations
+            old = {now + hour for hour in hours}
+            old |= {min(seen[s].observed_at, now) + hour for s in who if s in seen for hour in hours}
+            changes = {at for s in who.values() for at in self.memory.changes(s)}
+            self.memory.kept[key] = sorted(changes), sorted(old)
+        found = self.memory.kept[key]
+        assert isinstance(found, tuple)
+        return found
+
+    def oracle(self, field: Airfield, arrival: Arrival) -> Oracle:
+        return Oracle(
+            self.situation,
+            self.question.now,
+            Asked(
+                field=field, start=arrival.start, end=arrival.end, latest=arrival.late, night=arrival.night,
+                radius_nm=arrival.radius, limits=self.limits(night=arrival.night),
+            ),
+            self.memory,
+        )  # fmt: skip
+
+    def asked_anew(self, field: Airfield, arrival: Arrival) -> Said:
+        oracle, lowest = self.oracle(field, arrival), self.question.lowest_safe_ft_amsl
         reports, forecasts = oracle.stations()
-        said, unsaid = self.told(oracle, reports, forecasts)
+        assert not any(oracle.guided(s) for s in forecasts), "guidance is not read here"
+        own, unsaid = self.told(oracle, reports, forecasts)
+        unsaid |= any(oracle.need(s, s).doubt_ceiling for s in (*reports, *forecasts))
         low = oracle.low_stations()
         heard = [s for s in low if self.situation.hearing[s.id].reports]
         around, _ = self.told(oracle, heard, [t for s in low for t in oracle.speaks_for(s)])
-        if unsaid or any(
-            ("FZ" in w and w[-2:] in {"RA", "DZ", "UP"}) or "PL" in w for _, c in said + around for w in c.weather
-        ):
-            return False
         ground = field.elevation_ft or 0.0
         # Cloud of any amount ices; one whose height nobody tells may begin at the ground.
-        base = min((height(s, ground) + min(base_over(c.ceiling), lowest(c)) for s, c in said), default=ground)
+        base = min((height(s, ground) + min(base_over(c.ceiling), lowest_cloud(c)) for s, c in own), default=ground)
+        if unsaid:
+            base = min(base, ground)
         # The way down may lie over any station of the area; what is not known there is the area's matter.
         for s, c in around:
             untold = isinstance(c.ceiling, UnknownCeiling) and not c.ceiling.obscured
-            base = min(base, height(s, ground) + min(math.inf if untold else base_over(c.ceiling), lowest(c)))
-        if base >= q.altitude_ft:
-            return True
-        if q.aircraft.approved_for_icing:
-            return True
-        seen_c = [None if (o := oracle.fresh(s)) is None else o.temperature_c for s in reports]
-        warm = [c for c in seen_c if c is not None]
-        if not warm or len(warm) < len(seen_c):
-            return False  # not known, or ices: in neither case a refuge
-        if cruise_c is None:
-            return min(warm) - 0.003 * max(q.altitude_ft - ground, 1.0) > 2.0
-        share = (q.altitude_ft - base) / max(q.altitude_ft - ground, 1.0)
-        at_base = [cruise_c + (c - cruise_c) * share for c in (min(warm), max(warm))]
-        return min(*at_base, cruise_c) > 2.0 or max(*at_base, cruise_c) < -20.0
+            base = min(base, height(s, ground) + min(math.inf if untold else base_over(c.ceiling), lowest_cloud(c)))
+        fresh = [oracle.fresh(s) for s in reports]
+        return Said(
+            weather=oracle.weather(),
+            area=oracle.area(),
+            break_out=V.UNKNOWN if lowest is None else oracle.break_out(lowest),
+            unsaid=unsaid,
+            freezing=any(freezes(word) for _, c in own + around for word in c.weather),
+            base=base,
+            warmths=tuple(None if seen is None else seen.temperature_c for seen in fresh),
+            evidence=frozenset(s.id for s in (*reports, *forecasts)) | oracle.area_evidence(),
+        )
 
     def told(
         self, oracle: Oracle, reports: list[Station], forecasts: list[Station]
@@ -317,17 +473,16 @@ class Brute:
             if seen is not None:
                 said += [(s, state) for state in oracle.report_states(seen, start, end)]
         for s in forecasts:
-            states = states_of(self.situation.forecasts.get(s.id, ()), start, end)
-            said += [(s, state.conditions) for state in states if not state.outside]
-            unsaid |= any(state.outside for state in states)
+            inside, whole = self.memory.foretold(s, start, end)
+            said += [(s, state) for state in inside]
+            unsaid |= not whole
         return said, unsaid
 
     # --- in sight --------------------------------------------------------------------------------
 
     def visual(self, minute: int) -> bool:
         """Whether the aircraft is in sight at a minute, until a failure then is noticed or it has landed."""
-        block = max((b for b in self.asked.blocks if b.from_min <= minute), key=lambda b: b.from_min)
-        until = max(min(minute + block.endurance.recognition_min, self.total), minute)
+        until = max(min(self.turn(minute).after, self.total), minute)
         return all(self.in_sight(min(minute + k, until)) for k in range(math.ceil(until - minute) + 1))
 
     def in_sight(self, minute: float) -> bool:
@@ -338,12 +493,13 @@ class Brute:
         pad = timedelta(minutes=timing((when - q.now) / timedelta(minutes=1)))
         start = max(q.now, when - pad)
         end = max(start, when + timedelta(minutes=q.slip_min) + pad)
-        night = not bool(is_day(lat, lon, start, end))
         here = Airfield(id="here", name="here", lat_deg=lat, lon_deg=lon, elevation_ft=None, country="")
+        night = not self.memory.is_day(here, start, end)
         oracle = Oracle(
             self.situation, q.now,
             Asked(field=here, start=start, end=end, latest=when, night=night, radius_nm=20,
                   limits=self.limits(night=False)),
+            self.memory,
         )  # fmt: skip
 
         def need(s: Station) -> Need:
@@ -367,7 +523,8 @@ class Brute:
     def height(self, minute: float) -> float:
         aircraft, height = self.question.aircraft, self.question.altitude_ft
         first, last = self.asked.waypoints[0].elevation_ft, self.asked.waypoints[-1].elevation_ft
-        assert aircraft.climb_ft_min is None or first is None
+        if aircraft.climb_ft_min is not None and first is not None and not self.asked.airborne:
+            height = min(height, first + aircraft.climb_ft_min * minute)
         if last is not None:
             height = min(height, last + aircraft.descent_ft_min * (self.total - minute))
         return height
@@ -375,10 +532,6 @@ class Brute:
 
 def timing(ahead_min: float) -> float:
     return 30.0 if ahead_min <= 120 else 45.0 if ahead_min <= 240 else 60.0
-
-
-def parts(from_deg: float, kt: float) -> Point:
-    return -kt * math.sin(math.radians(from_deg)), -kt * math.cos(math.radians(from_deg))
 
 
 def triangle(course: float, tas: float, wind: Wind) -> float | None:
@@ -406,7 +559,12 @@ def height(s: Station, ground: float) -> float:
     return ground if s.elevation_ft is None else s.elevation_ft
 
 
-def lowest(said: Conditions) -> float:
+def freezes(word: str) -> bool:
+    """Freezing rain or drizzle, or ice pellets."""
+    return ("FZ" in word and word[-2:] in {"RA", "DZ", "UP"}) or "PL" in word
+
+
+def lowest_cloud(said: Conditions) -> float:
     """The lowest cloud group, above the station."""
     return min((float(layer.base_ft_agl or 0) for layer in said.layers), default=math.inf)
 

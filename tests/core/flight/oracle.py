@@ -12,12 +12,10 @@ from datetime import datetime, timedelta
 from enum import IntEnum
 from typing import TYPE_CHECKING
 
-from pyproj import Geod
-
 from refuge.airfield import Airfield, Station
 from refuge.weather.conditions import Conditions
 from refuge.weather.expected import states_of
-from refuge.weather.guidance_states import GuidanceState, counted, guidance_states
+from refuge.weather.guidance_states import GuidanceState, counted
 from refuge.weather.reports import Forecast, Group, Observation
 from refuge.weather.sky import (
     Bound,
@@ -27,18 +25,13 @@ from refuge.weather.sky import (
     NoCeiling,
     Visibility,
 )
+from tests.core.flight.memory import Memory, apart_nm
 
 if TYPE_CHECKING:
     from refuge.flight.minimums import Limits
     from refuge.flight.situation import Situation
 
-WGS84 = Geod(ellps="WGS84")
 NORTH_AMERICA = {"US", "CA", "PR", "GU", "VI", "AS", "MP"}
-
-
-def apart_nm(lat1: float, lon1: float, lat2: float, lon2: float) -> float:
-    """Return the distance of two points."""
-    return float(WGS84.inv(lon1, lat1, lon2, lat2)[2]) / 1852.0
 
 
 class V(IntEnum):
@@ -132,20 +125,18 @@ def elements(said: Conditions, need: Need) -> tuple[V, V, V]:
 class Oracle:
     """The verdicts of one airfield in one situation."""
 
-    def __init__(self, situation: Situation, now: datetime, asked: Asked) -> None:
+    def __init__(self, situation: Situation, now: datetime, asked: Asked, memory: Memory | None = None) -> None:
         self.situation, self.now, self.asked = situation, now, asked
-        self.heard = [
-            s
-            for s in situation.stations.values()
-            if (h := situation.hearing.get(s.id)) is not None and (h.reports or h.forecasts or h.guidance)
-        ]
+        self.memory = memory or Memory(situation, now)
 
     # --- who is asked -------------------------------------------------------------------------
 
     def stations(self) -> tuple[list[Station], list[Station]]:
         """The stations whose reports, and those whose forecasts, speak for the field."""
         field = self.asked.field
-        own = next((s for s in self.heard if s.id == field.station_id), None)
+        own = self.situation.stations.get(field.station_id or "")
+        if own is not None and not self.was_heard(own):
+            own = None
         if own is not None and self.situation.hearing[own.id].reports:
             reports = [own]
         else:
@@ -174,7 +165,7 @@ class Oracle:
         return verdict if all(tells) else min(verdict, V.UNKNOWN)
 
     def low_stations(self) -> list[Station]:
-        """The stations of the area, but for those over 1,000 ft above the field."""
+        """The stations around the field, but for those that stand over 1,000 ft above it."""
         field = self.asked.field
         return [
             s
@@ -207,6 +198,15 @@ class Oracle:
         )
         return min(found, at_best)
 
+    def area_evidence(self) -> frozenset[str]:
+        """The stations that the area rests on: those around that report, and whoever forecasts for them."""
+        found = set()
+        for s in self.low_stations():
+            found |= {t.id for t in self.speaks_for(s)}
+            if self.situation.hearing[s.id].reports:
+                found.add(s.id)
+        return frozenset(found)
+
     def far(self, s: Station) -> bool:
         """Beyond 20 NM a station can spoil the area, and no field comes to meet by it (laws of method.md)."""
         field = self.asked.field
@@ -219,7 +219,11 @@ class Oracle:
         return worst if all(bears) else min(worst, V.UNKNOWN)
 
     def near(self, place: Airfield | Station, within_nm: float) -> list[Station]:
-        return [s for s in self.heard if apart_nm(place.lat_deg, place.lon_deg, s.lat_deg, s.lon_deg) <= within_nm]
+        return [s for _, s in self.memory.near(place, within_nm)]
+
+    def was_heard(self, s: Station) -> bool:
+        heard = self.situation.hearing.get(s.id)
+        return heard is not None and (heard.reports or heard.forecasts or heard.guidance)
 
     def speaks_for(self, s: Station) -> list[Station]:
         return self.forecasters(s, s)
@@ -354,10 +358,9 @@ class Oracle:
     def foretold(self, t: Station, need: Need, *, backed: bool) -> V:
         if self.guided(t):
             return self.by_guidance(t, need, self.asked.start, self.asked.end)
-        states = states_of(self.situation.forecasts.get(t.id, ()), self.asked.start, self.asked.end)
-        inside = [state.conditions for state in states if not state.outside]
+        inside, whole = self.memory.foretold(t, self.asked.start, self.asked.end)
         verdict = min((min(elements(said, need)) for said in inside), default=V.UNKNOWN)
-        if len(inside) < len(states):
+        if not whole:
             verdict = min(verdict, V.UNKNOWN)
         if t.country in NORTH_AMERICA or backed:
             return verdict
@@ -379,8 +382,7 @@ class Oracle:
                 self.guided_elements(state, need) for state in self.guidance(t) if touches(state, then, then)
             ]
         else:
-            states = states_of(self.situation.forecasts.get(t.id, ()), then, then)
-            foretold = [elements(state.conditions, need) for state in states if not state.outside]
+            foretold = [elements(said, need) for said in self.memory.foretold(t, then, then)[0]]
         for e in (0, 1, 2):
             if e < 2 and not self.has_sensor(t, e):
                 continue
@@ -394,11 +396,9 @@ class Oracle:
 
     def guidance(self, t: Station) -> list[GuidanceState]:
         """Every state of a station's guidance; the first counts from the run on, an hour early at most."""
-        known = self.situation.guidance.get(t.id)
-        if known is None or not known.blocks:
+        found = self.memory.guidance(t)
+        if not found:
             return []
-        whole = guidance_states(known.blocks, self.now - timedelta(hours=2), self.now + timedelta(hours=100))
-        found = [state for state in whole if state.product is not None]
         first = min(state.state.start for state in found)
         if first <= self.now - timedelta(hours=2):
             return found

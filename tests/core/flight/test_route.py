@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from refuge.earth import Position, distances_nm
 from refuge.errors import InputError
-from refuge.flight import reach, shortlist
+from refuge.flight import minutes, reach, shortlist
 from refuge.flight.question import Question, Wind
 from refuge.flight.route import Plan, as_if_dry, build, crossing_minute, entry_at, why_gap
 from refuge.flight.situation import Situation
@@ -28,6 +28,12 @@ def no_wind_error(monkeypatch: pytest.MonkeyPatch) -> None:
     """The worked cases of reference.md 5.7 and 5.8 know no error of the wind."""
     monkeypatch.setattr(reach, "WIND_ERROR_KT", 0.0)
     monkeypatch.setattr(reach, "WIND_ERROR_SHARE", 0.0)
+
+
+@pytest.fixture
+def no_horizon(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Some of them are of flights that go farther than planning looks."""
+    monkeypatch.setattr(minutes, "HORIZON_NM", 600.0)
 
 
 def minutes_with(plan: Plan, field: int) -> list[int]:
@@ -67,7 +73,7 @@ def test_equal_time_as_derived(row: dict[str, str]) -> None:
     assert crossing[0] * out / 60.0 == pytest.approx(float(row["equal_nm"]), abs=0.1)
 
 
-@pytest.mark.usefixtures("no_wind_error")
+@pytest.mark.usefixtures("no_wind_error", "no_horizon")
 @pytest.mark.parametrize(
     "row", [row for row in rows("equal_time") if row["id"] != "E60"], ids=lambda row: row["id"]
 )
@@ -88,7 +94,7 @@ def test_equal_time_of_a_flight(row: dict[str, str]) -> None:
     )[0] == pytest.approx(float(row["equal_nm"]), abs=0.1)
 
 
-@pytest.mark.usefixtures("no_wind_error")
+@pytest.mark.usefixtures("no_wind_error", "no_horizon")
 @pytest.mark.parametrize(
     "row", [row for row in rows("equal_time") if row["id"] in {"E62", "E64"}], ids=lambda row: row["id"]
 )
@@ -259,3 +265,23 @@ def test_as_if_dry_a_flight_is_the_one_without_pitot_heat_to_lose() -> None:
     assert not any(half.ranked[10:])
     assert as_if_dry(whole) is None
     assert as_if_dry(build(replace(asked, blocks=(Block(from_min=0, endurance=short),)), situation)) is None
+
+
+def test_a_field_farther_than_planning_looks_is_no_refuge() -> None:
+    """150 NM (method.md 2), as `refuge find` has it: 120 min at 110 kt with 30 kt behind would reach 240 NM."""
+    asked = flight(START, east(30.0), information_min=200.0, wind=Wind(dir_deg_true=270.0, speed_kt=30.0))
+    plan = build(asked, good_fields([east(149.0), east(165.0)]))
+    assert minutes_with(plan, 0)[0] == 0
+    assert minutes_with(plan, 1)[0] == 7  # 16.4 NM flown at 140 kt after 7 min: 148.7 left; 14.0 after 6
+
+
+def test_the_heart_of_class_b_airspace_ranks_behind_whatever_else_meets() -> None:
+    """Method.md 5: primaries of class B rank last; they still close a gap."""
+    situation = good_fields([east(10.0), east(14.0)])
+    busy, calm = situation.airfields
+    with_busy = replace(situation, airfields=(replace(busy, class_b=True), calm))
+    plan = build(flight(START, east(20.0)), with_busy)
+    assert [plan.field(int(plan.meeting.field[pair])).id for pair in plan.ranked[0]] == ["F01", "F00"]
+    assert build(flight(START, east(20.0)), replace(with_busy, airfields=with_busy.airfields[:1])).gap_min == 0
+    unbusy = build(flight(START, east(20.0)), situation)
+    assert int(unbusy.meeting.field[unbusy.ranked[0][0]]) == 0

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import pytest
 
-from refuge.earth import Position
+from refuge.earth import WGS84, Position
 from refuge.flight.question import Wind
 from refuge.flight.situation import Situation
 from refuge.flight.triangle import wind_from_components
@@ -208,3 +208,26 @@ def test_light_and_variable_air_has_no_component() -> None:
     found = known(bulletin(place), places=[place], reports=[s.report("XAAA", s.conditions())])
     assert wind_here(fields(found, 6000).fields[0])[1:] == (0.0, True)
     assert [wind_here(field)[1:] for field in fields(found, 3000).fields] == [(0.0, True), (0.0, True)]
+
+
+@pytest.mark.parametrize(("lat_deg", "across_deg"), [(0.0, 8.0), (45.0, 30.0), (-70.0, 4.0), (85.0, 9.0)])
+def test_of_many_sites_the_four_nearest_count_as_of_few(lat_deg: float, across_deg: float) -> None:
+    """Each point by itself is given its nearest 30 sites alone, measured one by one; over the antimeridian too."""
+    chance = np.random.default_rng(3)
+    lat, lon = lat_deg + chance.uniform(-4, 4, 400), 180.0 + chance.uniform(-across_deg, across_deg, 400)
+    sites = WindSites(
+        lat_deg=lat, lon_deg=(lon + 180.0) % 360.0 - 180.0, east_kt=chance.uniform(-40, 40, 400),
+        north_kt=chance.uniform(-40, 40, 400), temperature_c=np.zeros(400),
+        has_temperature=np.zeros(400, dtype=bool),
+    )  # fmt: skip
+    points = lat_deg + chance.uniform(-4, 4, 50), 180.0 - chance.uniform(-across_deg, across_deg, 50)
+    found = wind_at(sites, *points)
+    for i, (at_lat, at_lon) in enumerate(zip(*points, strict=True)):
+        apart = [WGS84.inv(at_lon, at_lat, *place)[2] / 1852.0 for place in zip(lon, lat, strict=True)]
+        near = np.argsort(apart)[:4]
+        used = [j for j in near if apart[j] <= 200.0]
+        weights = np.array([max(apart[j], 0.5) ** -2 for j in used])
+        assert bool(found.known[i]) == bool(used)
+        if used:
+            expected = weights @ sites.east_kt[used] / weights.sum(), weights @ sites.north_kt[used] / weights.sum()
+            assert (found.east_kt[i], found.north_kt[i]) == pytest.approx(expected, abs=1e-9)
