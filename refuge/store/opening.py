@@ -60,8 +60,10 @@ _HOW_FIRST = (
 
 def store_file(url: str) -> Path | None:
     """Return the file of an SQLite store of this URL; ``None`` for one in memory or of a server."""
+    if not url.startswith("sqlite:///"):
+        return None
     name = url.removeprefix("sqlite:///").partition("?")[0]
-    return None if name == url or name in {"", ":memory:"} or name.startswith("file:") else Path(name)
+    return None if name in {"", ":memory:"} or name.startswith("file:") else Path(name)
 
 
 def ensure_schema(engine: Engine) -> None:

@@ -13,13 +13,29 @@ from refuge import packaged
 from refuge.errors import InputError, MissingDataError, StoreError
 from refuge.store.engine import open_engine, reading, writing
 from refuge.store.hidden import is_hidden
-from refuge.store.opening import opened_store
+from refuge.store.opening import opened_store, store_file
 from refuge.store.schema import HEAD, metadata
 from refuge.store.upgrade import alembic_config, head_revision, upgrade
 from refuge.store.url import resolve_store_url
 from tests.adapters.conftest import ON_POSTGIS
 
 ROOT = Path(__file__).resolve().parents[3]
+
+
+@pytest.mark.parametrize(
+    ("url", "file"),
+    # The URLs of SQLAlchemy's dialects (docs.sqlalchemy.org, Engine Configuration, Database URLs; from memory)
+    [
+        ("sqlite:////tmp/s.sqlite", Path("/tmp/s.sqlite")),
+        ("sqlite:///s.sqlite?timeout=5", Path("s.sqlite")),
+        ("sqlite://", None),
+        ("sqlite:///:memory:", None),
+        ("postgresql+psycopg://refuge@db/refuge", None),
+        ("postgresql+psycopg://refuge@/refuge?host=/run/postgresql", None),
+    ],
+)
+def test_only_an_sqlite_file_can_be_missing_before_it_is_opened(url: str, file: Path | None) -> None:
+    assert store_file(url) == file
 
 
 def test_migrations_from_empty_make_what_the_code_expects(engine: Engine) -> None:
