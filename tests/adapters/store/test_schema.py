@@ -26,7 +26,7 @@ ROOT = Path(__file__).resolve().parents[3]
     ("url", "file"),
     # The URLs of SQLAlchemy's dialects (docs.sqlalchemy.org, Engine Configuration, Database URLs; from memory)
     [
-        ("sqlite:////tmp/s.sqlite", Path("/tmp/s.sqlite")),
+        ("sqlite:////srv/s.sqlite", Path("/srv/s.sqlite")),
         ("sqlite:///s.sqlite?timeout=5", Path("s.sqlite")),
         ("sqlite://", None),
         ("sqlite:///:memory:", None),
