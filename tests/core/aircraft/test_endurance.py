@@ -402,7 +402,7 @@ def test_failures_print_as_they_are_written() -> None:
 
 @pytest.mark.parametrize("failure", ["pump", "display"])
 def test_a_failure_that_means_nothing_here_is_refused(failure: str) -> None:
-    with pytest.raises(InputError, match=f"failure {failure}: "):
+    with pytest.raises(InputError, match=f"--failure: {failure}: "):
         asked(aircraft(*SIMPLE), failure=parse_failure(failure))
 
 
