@@ -9,6 +9,7 @@ import numpy as np
 from refuge.aircraft.airframe import Aircraft
 from refuge.aircraft.case import parse_failure
 from refuge.aircraft.endurance import Endurance, is_longer
+from refuge.aircraft.timeline import FunctionEnd
 from refuge.ask import Weather, wind_sites
 from refuge.earth import Position
 from refuge.errors import InputError
@@ -147,19 +148,30 @@ def _block(asked: RouteOptions, flight: RouteQuestion, world: World, track: Trac
                 question.aircraft, at, when, failed=parse_failure(question.failure), carried=carried, level=level
             )
         )
-    endurance, notes = min(ends, key=lambda end: _worth(end[0]))
-    dry = min((end.dry or end for end, _ in ends), key=_worth)
+    notes = min(ends, key=lambda end: _worth(end[0]))[1]
+    endurance = worse_of([end for end, _ in ends])
+    dry = worse_of([end.dry or end for end, _ in ends])
     return Block(
         from_min=first, endurance=replace(endurance, dry=dry if is_longer(dry, endurance) else None), notes=notes
     )
 
 
+def worse_of(ends: Sequence[Endurance]) -> Endurance:
+    """Return the shortest endurance with the shortest navigation: one may be short where the other is not."""
+    navigation = min((end.functions["navigation"] for end in ends), key=_navigation_min)
+    worst = min(ends, key=_worth)
+    return replace(worst, functions={**worst.functions, "navigation": navigation})
+
+
+def _navigation_min(navigation: FunctionEnd) -> float:
+    return np.inf if navigation.state == "not_limited" else navigation.end_min or 0.0
+
+
 def _worth(endurance: Endurance) -> tuple[bool, bool, float, float]:
     """Return what orders endurances, the worst first: not known, not dependable, short."""
-    navigation = endurance.functions["navigation"]
     return (
         endurance.information_min is not None,
         endurance.dependable,
         endurance.information_min or 0.0,
-        np.inf if navigation.state == "not_limited" else navigation.end_min or 0.0,
+        _navigation_min(endurance.functions["navigation"]),
     )
