@@ -66,7 +66,7 @@ def find(ctx: click.Context, /, **options: Any) -> None:
         raise InputError("one form of answer at a time", where="--json, --geojson, --explain", remedy="give one")
     shortlist = shortlist_of(asked, instant_or_now(asked.now))
     click.echo(_answer(asked, shortlist), nl=False)
-    from refuge.flight.alerts import is_old
+    from refuge.flight.situation import is_old
 
     old = is_old(shortlist.basis.situation.data_as_of, shortlist.basis.question.now)
     ctx.exit(0 if shortlist.meeting else 3 if old else 1)

@@ -86,7 +86,7 @@ def route(ctx: click.Context, /, places: tuple[str, ...], from_position: str | N
     if asked.picture is not None:
         _draw(asked.picture, plan, asked)
     click.echo(_answer(asked, plan, others), nl=False)
-    from refuge.flight.alerts import is_old
+    from refuge.flight.situation import is_old
 
     old = is_old(plan.situation.data_as_of, plan.asked.question.now)
     ctx.exit(0 if any(plan.ranked) else 3 if old else 1)

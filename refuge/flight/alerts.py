@@ -1,14 +1,11 @@
 """What holds for the whole flight and must be read first: ice at the level, old data, a wind that differs."""
 
 from collections.abc import Iterator
-from datetime import datetime, timedelta
 
 from refuge.flight.basis import Basis
 from refuge.flight.checks import ICING_COLDEST_C, ICING_WARMEST_C
 from refuge.flight.decide import cruise_temperature_c
-
-OLD_AFTER = timedelta(hours=3)
-"""Bulletins older than this say nothing of now: no report is fresh, and forecasts have been renewed since."""
+from refuge.flight.situation import is_old
 
 OLD_SAID = "WARNING: the data are old: nothing is known of the weather now"
 
@@ -26,8 +23,3 @@ def flight_warnings(basis: Basis) -> Iterator[str]:
     if is_old(basis.situation.data_as_of, question.now):
         yield OLD_SAID
     yield from basis.winds.warnings
-
-
-def is_old(as_of: datetime | None, now: datetime) -> bool:
-    """Return whether there is no bulletin, or none young enough to answer from."""
-    return as_of is None or now - as_of > OLD_AFTER

@@ -2,13 +2,21 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from refuge.airfield import Airfield, Station
 from refuge.flight.areas import Area
 from refuge.magnetism import MagneticModel
 from refuge.weather.guidance import Guidance
 from refuge.weather.reports import Forecast, Levels, Observation
+
+OLD_AFTER = timedelta(hours=3)
+"""Bulletins older than this say nothing of now: no report is fresh, and forecasts have been renewed since."""
+
+
+def is_old(as_of: datetime | None, now: datetime) -> bool:
+    """Return whether there is no bulletin, or none young enough to answer from."""
+    return as_of is None or now - as_of > OLD_AFTER
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

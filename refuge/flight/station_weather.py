@@ -10,7 +10,7 @@ from refuge.airfield import Station
 from refuge.flight.bearing import FOG_SPREAD_C, StationArrays
 from refuge.flight.evidence import STALE_AFTER_MIN, StationFacts, StationWeather
 from refuge.flight.guided import NOT_COVERED, Covered, guided_rows
-from refuge.flight.situation import Guided, Hearing, Situation
+from refuge.flight.situation import Guided, Hearing, Situation, is_old
 from refuge.flight.state_arrays import StateRow, build_states
 from refuge.weather.expected import speakers
 from refuge.weather.reports import Forecast, Group, Observation
@@ -63,12 +63,13 @@ def network_of(situation: Situation, now: datetime, last: datetime | None = None
         else NOT_COVERED
         for i, guided in enumerate(guidance)
     ]
+    facts = _facts(situation, heard, hearing, observations, forecasts, now=now)
     return Network(
         stations=tuple(heard),
         index={station.id: i for i, station in enumerate(heard)},
         arrays=_arrays(heard, hearing, observations, now),
         weather=StationWeather(
-            facts=_with_guidance(_facts(heard, hearing, observations, forecasts, now), hearing, covered),
+            facts=_with_guidance(facts, hearing, covered),
             reports=build_states(_report_rows(observations), len(heard)),
             forecasts=build_states(
                 (
@@ -86,6 +87,11 @@ def network_of(situation: Situation, now: datetime, last: datetime | None = None
         forecasts=forecasts,
         guidance=guidance,
     )
+
+
+def _stopped(situation: Situation, now: datetime) -> bool:
+    """Return whether bulletins came in once, and none of late."""
+    return situation.data_as_of is not None and is_old(situation.data_as_of, now)
 
 
 def _heard(hearing: Hearing) -> bool:
@@ -147,12 +153,15 @@ def _spread_small_or_unknown(observation: Observation | None, now: datetime) -> 
 
 
 def _facts(
+    situation: Situation,
     stations: Sequence[Station],
     hearing: Sequence[Hearing],
     observations: Sequence[Observation | None],
     forecasts: Sequence[Sequence[Forecast]],
+    *,
     now: datetime,
 ) -> StationFacts:
+    renewed = not _stopped(situation, now)
     fresh = [is_fresh(observation, now) for observation in observations]
     covered = [covered_s(own) for own in forecasts]
     return StationFacts(
@@ -164,7 +173,11 @@ def _facts(
             ]
         ),
         fresh=np.array(fresh, dtype=bool),
-        silent=np.array([h.reports and not f for h, f in zip(hearing, fresh, strict=True)], dtype=bool),
+        # Where nothing came in for hours nobody checks or renews a forecast, of whatever station.
+        silent=np.array(
+            [(h.reports or (h.forecasts and not renewed)) and not f for h, f in zip(hearing, fresh, strict=True)],
+            dtype=bool,
+        ),
         nosig=np.array([o is not None and o.nosig and not o.trend for o in observations], dtype=bool),
         has_forecast=np.array([bool(own) for own in forecasts], dtype=bool),
         covered_from_s=np.array([start for start, _ in covered], dtype=float),

@@ -19,6 +19,7 @@ from refuge.flight.evidence import (
 )
 from refuge.flight.phrases import ceiling_phrase, clock, shortcomings, visibility_phrase
 from refuge.flight.shortlist import Shortlist
+from refuge.flight.situation import is_old
 from refuge.flight.state_arrays import States
 from refuge.flight.verdict import MEETS, MISSES, UNKNOWN
 from refuge.units import miles
@@ -123,7 +124,10 @@ def _rule_words(asked: _Asked) -> Iterator[str]:
             f"no forecast: a report alone carries {REPORT_CARRIES_MIN:.0f} min, and the latest arrival is"
             f" {minutes:.0f} min after it"
         )
-    if answer.doubtful[ask]:
+    basis = asked.shortlist.basis
+    if answer.doubtful[ask] and is_old(basis.situation.data_as_of, basis.question.now):
+        yield "no bulletin has come in for hours: the forecast may have been replaced since, it is not relied on"
+    elif answer.doubtful[ask]:
         yield "the forecast is not borne out by its station's report, or that is silent: it is not relied on"
     for element, bears in (("ceiling", answer.bears_ceiling[ask]), ("visibility", answer.bears_visibility[ask])):
         if answer.has_report[ask] and not bears:

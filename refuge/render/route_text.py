@@ -5,10 +5,11 @@ import textwrap
 from collections.abc import Iterable, Iterator
 
 from refuge.aircraft.account import HORIZON_MIN
-from refuge.flight.alerts import OLD_SAID, is_old
+from refuge.flight.alerts import OLD_SAID
 from refuge.flight.caution import CAUTION
 from refuge.flight.phrases import clock
 from refuge.flight.route import Plan, Stretch, as_if_dry, why_gap
+from refuge.flight.situation import is_old
 from refuge.render.dry import MARK, NOT_A_PLAN, pitot_heat_text
 from refuge.render.find_text import SIGNS, age
 from refuge.render.route_json import route_assumptions, route_summary

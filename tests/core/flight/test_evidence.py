@@ -112,6 +112,16 @@ def test_silent_is_unknown_and_not_absent() -> None:
     assert code(121, (), good, hearing=never_reported) == "meets"
 
 
+@pytest.mark.parametrize(("old_min", "verdict"), [(0, "meets"), (180, "meets"), (181, "unknown")])
+def test_no_forecast_meets_where_nothing_came_in_for_hours(old_min: float, verdict: str) -> None:
+    """Who says that nothing is known of the weather now finds no refuge (forecasts come each 6 h, from memory)."""
+    field = s.airfield("F", s.HERE, station="XA")
+    known = s.situation([field], [XA], forecasts=[s.forecast("XA", VFR)], hearing={"XA": s.FORECASTS_ONLY})
+    known = replace(known, data_as_of=s.NOW - s.minutes(old_min))
+    found = explain(build(s.question(fails_in_min=180.0), known), 0)
+    assert (found["weather"].verdict, found["area"].verdict) == (verdict, verdict)
+
+
 # --- already wrong: regressions ----------------------------------------------------------------------
 
 
