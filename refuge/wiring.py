@@ -9,7 +9,7 @@ from typing import TypeVar
 
 from refuge.aircraft.airframe import Aircraft
 from refuge.aircraft.case import Failure, FlightState, failure_text, parse_failure
-from refuge.aircraft.endurance import MARGIN_MIN, Endurance, endurance
+from refuge.aircraft.endurance import MARGIN_MIN, Endurance, endurance, left_after
 from refuge.airfield import Airfield
 from refuge.ask import Weather, level_temperature, place_of, weather_as_of
 from refuge.config import user_folder
@@ -198,12 +198,13 @@ def question_of(
     altitude, carried = altitude_of(given, lowest), carried_of(asked, aircraft)
     known = level(at, altitude, fails_at) if carried.oat_c is None else None
     endurance, notes = endurance_at(aircraft, at, fails_at, failed=failed, carried=carried, level=known)
+    left, ago = left_after(endurance, (now - fails_at) / timedelta(minutes=1))
     return Question(
         at=at, place=asked.at, now=now, fails_at=fails_at, failure=failure_text(failed), aircraft=aircraft,
-        endurance=endurance, minimums=minimums, margin_min=margin, altitude_ft=altitude,
+        endurance=left, minimums=minimums, margin_min=margin, altitude_ft=altitude,
         altitude_given=given is not None, wind=_wind(asked), lowest_safe_ft_amsl=lowest, oat_c=carried.oat_c,
         handheld=asked.handheld, heading=_heading(asked),
-        notes=(*minimums.said, *beyond_reports(minimums), *said, *notes),
+        notes=(*minimums.said, *beyond_reports(minimums), *said, *ago, *notes),
     )  # fmt: skip
 
 

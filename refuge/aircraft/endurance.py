@@ -89,6 +89,20 @@ def is_longer(one: Endurance, other: Endurance) -> bool:
     return other.information_min is None or one.information_min > other.information_min
 
 
+def left_after(endurance: Endurance, gone_min: float) -> tuple[Endurance, tuple[str, ...]]:
+    """Return an endurance where the supply failed so many minutes ago, and what to say of it.
+
+    Nobody turns in the past: what has gone by is lost like the minutes until a failure is noticed. Whole minutes,
+    rounded up.
+    """
+    gone_min = float(math.ceil(gone_min))
+    if gone_min <= endurance.recognition_min:
+        return endurance, ()
+    dry = None if endurance.dry is None else replace(endurance.dry, recognition_min=gone_min)
+    said = f"the supply failed {gone_min:.0f} min ago: the aircraft turns now, with what is left"
+    return replace(endurance, recognition_min=gone_min, dry=dry), (said,)
+
+
 def _endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
     deratings = derate_all(aircraft, state)
     case = Case(aircraft=aircraft, state=state, circuit=Circuit(aircraft.network))

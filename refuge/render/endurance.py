@@ -139,6 +139,12 @@ def minutes_left(budget_min: float) -> str:
     return "no time" if budget_min < 0 else f"{_whole(budget_min)} min"
 
 
+def gone_words(found: Endurance, aircraft: Aircraft) -> str:
+    """Return what takes the first minutes: noticing the failure, or all that has gone by since."""
+    word = "gone by" if found.recognition_min > aircraft.recognition_min else "to notice"
+    return f"{found.recognition_min:.0f} {word}"
+
+
 def _nominal(found: Endurance) -> str:
     if found.nominal_min is None or found.nominal_min == found.information_min:
         return ""

@@ -9,7 +9,7 @@ from refuge.flight.landing_words import landing_window
 from refuge.flight.phrases import clock
 from refuge.flight.shortlist import Shortlist
 from refuge.render.compass import three_digits
-from refuge.render.endurance import minutes_left
+from refuge.render.endurance import gone_words, minutes_left
 
 
 def budget_line(shortlist: Shortlist) -> str:
@@ -21,7 +21,7 @@ def budget_line(shortlist: Shortlist) -> str:
     doubt = "" if found.dependable else "; not to be depended on"
     return (
         f"Instruments: {math.floor(found.information_min)} min ({found.limited_by}), less"
-        f" {found.recognition_min:.0f} to notice and {question.margin_min:.0f} in hand:"
+        f" {gone_words(found, question.aircraft)} and {question.margin_min:.0f} in hand:"
         f" {minutes_left(budget)} from the turn to be below cloud{doubt}{_dry(found)}"
     )
 

@@ -16,7 +16,7 @@ from refuge.flight.verdict import Word
 from refuge.render.areas import areas_lines
 from refuge.render.compass import heading_kind, three_digits, turn_text
 from refuge.render.dry import MARK, dry_text
-from refuge.render.endurance import minutes_left
+from refuge.render.endurance import gone_words, minutes_left
 from refuge.render.find_json import assumptions
 from refuge.weather.category import category
 from refuge.zulu import iso
@@ -72,7 +72,7 @@ def _head(shortlist: Shortlist) -> Iterator[str]:
         seen = f" {math.floor(left)} min, planned to" if budget < left else ""
         yield (
             f"Instruments last {math.floor(found.information_min)} min ({found.limited_by}); less"
-            f" {found.recognition_min:.0f} to notice and {question.margin_min:.0f} in hand:{seen}"
+            f" {gone_words(found, question.aircraft)} and {question.margin_min:.0f} in hand:{seen}"
             f" {minutes_left(budget)} to be below cloud{doubt}"
         )
     night = question.minimums.night

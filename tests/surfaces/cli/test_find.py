@@ -200,6 +200,19 @@ def test_shedding_later_leaves_less(store: str) -> None:
     assert "--shed-min" in str(run(*ASK, "--store", store, "--shed-min", "4").exception)
 
 
+def test_after_a_failure_long_ago_the_aircraft_turns_now_with_what_is_left(store: str) -> None:
+    """interface.md: `--at` is where it turns, never in the past; method.md 3: the clock runs from the failure."""
+    now, ago = body(store), body(store, "--fails", "2026-03-10T14:35Z", code=1)
+    # 25 min gone by instead of 5 to notice; winds and temperatures of 25 min before besides.
+    assert ago["budget_min"] == pytest.approx(now["budget_min"] - 20.0, abs=0.5)
+    assert entry(ago, "XSIL")["spare_min"] == pytest.approx(entry(now, "XSIL")["spare_min"] - 20.0, abs=1.0)
+    assert all(e["arrival_earliest"] >= "2026-03-10T15:00:00Z" for e in ago["entries"] if e["arrival_earliest"])
+    told = run(*ASK, "--store", store, "--fails", "2026-03-10T14:35Z").stdout
+    assert "less 25 gone by and 15 in hand" in told
+    assert "the supply failed 25 min ago" in told
+    assert "to notice" in run(*ASK, "--store", store, "--fails", "2026-03-10T14:56Z").stdout
+
+
 @pytest.mark.parametrize(
     "words",
     [
