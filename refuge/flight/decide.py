@@ -1,6 +1,7 @@
 """The checks of n airfields, each as one array of codes, and what they come to."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -10,7 +11,7 @@ from refuge.flight.checks import LEAST_CLEARANCE_FT, icing_codes, reach_codes
 from refuge.flight.light import light_codes
 from refuge.flight.runways import runway_codes
 from refuge.flight.starts import temperatures_at
-from refuge.flight.state_arrays import Bools, Floats
+from refuge.flight.state_arrays import Bools, Floats, Ints
 from refuge.flight.verdict import MISSES, NOT_CHECKED, UNKNOWN, Codes, at_best_unknown
 from refuge.flight.winds import temperature_at
 
@@ -94,11 +95,23 @@ def _icing(basis: Basis) -> Codes:
     coldest, warmest = coldest_surface_c(basis), _warmest_surface_c(basis)
     known = np.isfinite(coldest) & np.isfinite(warmest)
     given_c = basis.question.oat_c
-    level_c, level_known = temperatures_at(basis.starts) if given_c is None else (given_c, True)
-    told, untold = (_icing_at(basis, cruise_c, coldest, warmest, known) for cruise_c in (level_c, None))
-    codes = np.where(level_known, told, untold)
+    untold = _icing_at(basis, None, coldest, warmest, known)
+    # Over the field, where the way down is, it may be colder or warmer than where the aircraft turns.
+    levels = (temperatures_at(basis.starts), temperatures_over(basis)) if given_c is None else ((given_c, True),)
+    codes = np.minimum.reduce(
+        [np.where(told, _icing_at(basis, level_c, coldest, warmest, known), untold) for level_c, told in levels]
+    )
     # What says nothing of the window may hide freezing rain.
     return np.where(basis.weighed.unsaid, at_best_unknown(codes), codes).astype(np.int8)
+
+
+def temperatures_over(basis: Basis, some: Ints | None = None) -> tuple[Floats, Bools]:
+    """Return the temperature (C) at the level over each field, or some, at the turn, and where it is known."""
+    rows = np.arange(basis.fields.lat_deg.size) if some is None else some
+    there = replace(
+        basis.starts.taken(rows), lat_deg=basis.fields.lat_deg[rows], lon_deg=basis.fields.lon_deg[rows]
+    )
+    return temperatures_at(there)
 
 
 def _icing_at(

@@ -5,7 +5,14 @@ import math
 import numpy as np
 
 from refuge.flight.checks import PRESSURE_ALLOWANCE_FT
-from refuge.flight.decide import CHECKS, CheckName, coldest_surface_c, cruise_temperature_c, too_low_there
+from refuge.flight.decide import (
+    CHECKS,
+    CheckName,
+    coldest_surface_c,
+    cruise_temperature_c,
+    temperatures_over,
+    too_low_there,
+)
 from refuge.flight.landing_words import airspace_words, light_words, runway_words
 from refuge.flight.shortlist import Shortlist
 from refuge.flight.verdict import MEETS, MISSES, UNKNOWN, WORDS, Check
@@ -95,11 +102,25 @@ def _icing(shortlist: Shortlist, i: int) -> str:
     level = (
         f"{cruise_c:+.0f} C at {cruise:,.0f} ft ({source})" if cruise_c is not None else "none known at the level"
     )
+    over, known = _over_field(shortlist, i, cruise_c)
+    level += over
     band = f"cloud from {base:,.0f} to {cruise:,.0f} ft, temperature {level}, {ground}"
     if code == UNKNOWN:
-        missing = "give --oat, or collect winds aloft" if cruise_c is None else "too little is known between them"
+        nowhere = cruise_c is None or not known
+        missing = "give --oat, or collect winds aloft" if nowhere else "too little is known between them"
         return f"{band}: {missing}"
     return f"{band}: {'between +2 and -20 C' if code == MISSES else 'warmer than +2 or colder than -20 C'}"
+
+
+def _over_field(shortlist: Shortlist, i: int, cruise_c: float | None) -> tuple[str, bool]:
+    """Return what to say of the temperature at the level over a field, if it is another, and if it is known."""
+    if shortlist.basis.question.oat_c is not None:
+        return "", True
+    celsius, known = temperatures_over(shortlist.basis, np.array([i]))
+    if not known[0]:
+        return ("" if cruise_c is None else " and not known over the field"), False
+    over = f"{float(celsius[0]):+.0f}"
+    return ("" if cruise_c is not None and over == f"{cruise_c:+.0f}" else f" and {over} C over the field"), True
 
 
 def _notices(shortlist: Shortlist, i: int) -> str:

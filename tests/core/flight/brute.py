@@ -365,15 +365,19 @@ class Brute:
     def icing(self, field: Airfield, said: Said, turn: Turn) -> V:
         if said.freezing:
             return V.MISSES
-        found = self.in_cloud(field, said, turn) if said.base < self.question.altitude_ft else V.MEETS
+        found = V.MEETS
+        if said.base < self.question.altitude_ft:
+            # The cruise leads to the way down, which is at the field: both may ice.
+            places = (turn.at, (field.lat_deg, field.lon_deg))
+            found = min(self.in_cloud(field, said, self.winds.temperature(at, turn.when)) for at in places)
         return min(found, V.UNKNOWN) if said.unsaid else found
 
-    def in_cloud(self, field: Airfield, said: Said, turn: Turn) -> V:
+    def in_cloud(self, field: Airfield, said: Said, aloft: float | None) -> V:
         """Cloud between +2 and -20 C ices, from the lowest base up to the cruising level."""
         q = self.question
         if q.aircraft.approved_for_icing:
             return V.MEETS
-        aloft = q.oat_c if q.oat_c is not None else self.winds.temperature(turn.at, turn.when)
+        aloft = aloft if q.oat_c is None else q.oat_c
         rise = max(q.altitude_ft - (field.elevation_ft or 0.0), 1.0)
         warm = [c for c in said.warmths if c is not None]
         if not warm or len(warm) < len(said.warmths):

@@ -1,16 +1,18 @@
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from refuge.earth import Position
 from refuge.flight.checks import icing_codes, reach_codes
 from refuge.flight.shortlist import build
 from refuge.flight.words import explain
 from refuge.weather.conditions import Conditions
-from refuge.weather.reports import Forecast, Observation
+from refuge.weather.reports import Forecast, Level, Levels, LevelsAt, Observation
 from refuge.weather.sky import Layer
 from tests.core.flight import situations as s
 from tests.core.reference import rows
@@ -185,3 +187,34 @@ def test_a_forecast_that_does_not_cover_the_window_leaves_it_open() -> None:
     assert icing_with(s.forecast("XB", high, s.group("TEMPO", -1, 3, weather=("FZRA",)))) == "misses"
     assert icing_with(s.forecast("XB", high, cancelled=True)) == "unknown"
     assert icing_with(s.forecast("XB", high, to_h=0.5)) == "unknown"
+
+
+def at_level(celsius: int) -> Level:
+    return Level(altitude_ft=6000, dir_deg_true=270, speed_kt=20, temperature_c=celsius)
+
+
+@pytest.mark.parametrize(
+    ("here_c", "there_c", "expected"),
+    [(10, 10, "meets"), (10, -5, "misses"), (-5, 10, "misses"), (10, None, "unknown")],
+)
+def test_the_cold_over_the_field_counts_as_that_over_the_turn(
+    here_c: int, there_c: int | None, expected: str
+) -> None:
+    """The way down is at the field, 100 NM from the turn (method.md 5); +12 C on the ground proves nothing."""
+    there = s.at(90.0, 100.0)
+    sites = {"AAA": s.station("XAAA", s.HERE), "BBB": s.station("XBBB", s.at(90.0, 102.0))}
+    levels = [("AAA", here_c), *([] if there_c is None else [("BBB", there_c)])]
+    winds = Levels(
+        raw="made up", product="FD1", based_on=s.NOW, valid_at=s.NOW, use_from=s.NOW - timedelta(hours=6),
+        use_to=s.NOW + timedelta(hours=6),
+        sites=tuple(LevelsAt(site=name, levels=(at_level(celsius),)) for name, celsius in levels),
+    )  # fmt: skip
+    field = s.airfield("F", there if there_c is not None else s.at(90.0, 201.0))
+    station = s.station("XA", Position(lat_deg=field.lat_deg, lon_deg=field.lon_deg))
+    known = replace(
+        s.situation([field], [station], reports=[s.report("XA", said(), temperature_c=12.0)]),
+        winds=(winds,),
+        wind_sites=sites,
+    )
+    found = build(s.question(oat_c=None, wind=None, altitude_ft=6000.0), known)
+    assert explain(found, 0)["icing"].verdict == expected
