@@ -20,7 +20,7 @@ from refuge.files.lookup import find_file
 from refuge.files.minimums import load_minimums, parse_minimums
 from refuge.flight.compass import Heading
 from refuge.flight.minimums import Minimums, beyond_reports
-from refuge.flight.question import Question, Wind
+from refuge.flight.question import Carried, Question, Wind
 from refuge.flight.wind_fields import LevelTemperature
 from refuge.options import Options, at_least_zero, finite, parse_heading, parse_wind, read_as
 from refuge.packaged import packaged
@@ -203,7 +203,7 @@ def question_of(
         at=at, place=asked.at, now=now, fails_at=fails_at, failure=failure_text(failed), aircraft=aircraft,
         endurance=left, minimums=minimums, margin_min=margin, altitude_ft=altitude,
         altitude_given=given is not None, wind=_wind(asked), lowest_safe_ft_amsl=lowest, oat_c=carried.oat_c,
-        handheld=asked.handheld, heading=_heading(asked),
+        handheld=asked.handheld, carried=carried, heading=_heading(asked),
         notes=(*minimums.said, *beyond_reports(minimums), *said, *ago, *notes),
     )  # fmt: skip
 
@@ -241,7 +241,7 @@ def _fuel_min(given: float | None) -> float | None:
     return fuel
 
 
-def carried_of(asked: Options, aircraft: Aircraft) -> "Carried":
+def carried_of(asked: Options, aircraft: Aircraft) -> Carried:
     """Return what is aboard, how warm it is and when shedding begins, as the options say.
 
     Raises
@@ -328,17 +328,6 @@ def altitude_of(given_ft: float | None, lowest_safe_ft: float | None) -> float:
             remedy="fly at or above the lowest safe height",
         )
     return given_ft
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Carried:
-    """What is aboard and how warm it is, as the person says; ``None`` is "not given"."""
-
-    oat_c: float | None
-    soak_c: float | None
-    fuel_min: float | None
-    shed_min: float | None
-    torch: bool
 
 
 def _said(level: LevelTemperature) -> str:

@@ -25,7 +25,7 @@ def pitot_heat_text(wet: Endurance, dry: Endurance, *, alone: bool) -> str:
 def dry_text(wet: Shortlist, dry: Shortlist) -> str:
     """Return the line above a table that is as if dry."""
     cost = pitot_heat_text(wet.basis.question.endurance, dry.basis.question.endurance, alone=dry.meeting > 0)
-    return f"{cost}. Below is {NOT_A_PLAN}. {summary(dry)}"
+    return f"{cost}. Below is {NOT_A_PLAN}. {summary(dry)}" if len(dry.basis.airfields) else f"{cost}."
 
 
 def shown_budget(shortlist: Shortlist) -> float | None:

@@ -80,6 +80,17 @@ def test_the_story(store: str) -> None:
     assert {e["borrowed"] for e in entry(answer, "XV07")["evidence"]} == {True}
 
 
+def test_the_question_holds_all_that_was_asked(store: str) -> None:
+    """method.md 7: an answer can be rebuilt from its question."""
+    aboard = body(
+        store, "--soak", "3", "--fuel-min", "200", "--shed-min", "9", "--torch", "--handheld", "--oat", "11"
+    )
+    plain = body(store)["question"]
+    names = ("soak_c", "fuel_min", "shed_min", "torch", "handheld", "oat_c")
+    assert [aboard["question"][name] for name in names] == [3, 200, 9, True, True, 11]
+    assert [plain[name] for name in names] == [None, None, None, False, False, None]
+
+
 def test_best_first_and_unknown_never_before_meets(store: str) -> None:
     """Entries are ordered meets, unknown, misses."""
     order = [e["verdict"] for e in body(store)["entries"]]
