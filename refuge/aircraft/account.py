@@ -85,14 +85,14 @@ def warnings(
     *,
     dry: Ends,
     dependable: bool,
-    with_torch: str,
+    torch_said: str,
 ) -> Iterator[str]:
     """Yield what a pilot must know before relying on the numbers."""
     if not dependable:
         yield "NOT DEPENDABLE: nothing may be planned on this endurance"
     yield from doubts(run, deratings)
-    if with_torch:
-        yield f"by night and without a torch; with one (--torch) it would last {with_torch}"
+    if torch_said:
+        yield torch_said
     for source in _stored_in_use(run):
         if source.ready is False:
             yield f"{source.id} is not armed or not charged: nothing is counted for it"

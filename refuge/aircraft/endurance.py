@@ -115,7 +115,8 @@ def _endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
     relied = {name: 0.0 if deratings[name].doubts else factor for name, factor in factors.items()}
     dependable = information is not None and (relied == factors or case.information_left_min(relied) == information)
     function = _first_to_end(ends, case.engine_min)
-    with_torch = _with_torch(case, factors)
+    with_torch = _with_torch(case, factors, dry=False)
+    torch_said = _torch_said(case, factors, with_torch)
     return Endurance(
         information_min=information,
         nominal_min=information
@@ -137,7 +138,7 @@ def _endurance(aircraft: Aircraft, state: FlightState) -> Endurance:
         more_with_fuel=bool(of_unknown_end(case, run)) and _more_with_fuel(case, factors, information),
         doubts=() if dependable else tuple(doubts(run, deratings)),
         with_torch=with_torch,
-        warnings=tuple(warnings(case, run, deratings, ends, dry=dry, dependable=dependable, with_torch=with_torch)),
+        warnings=tuple(warnings(case, run, deratings, ends, dry=dry, dependable=dependable, torch_said=torch_said)),
     )
 
 
@@ -149,19 +150,23 @@ def _more_with_fuel(case: Case, factors: Mapping[str, float], information: float
     return (fuelled.information_left_min(factors) or 0.0) > information
 
 
-def _with_torch(case: Case, factors: Mapping[str, float]) -> str:
-    """Return how long information would last by the light of a torch: empty where no longer, or nobody knows.
-
-    Where pitot heat ends it as early with a torch as without, a torch may still be worth having as if dry.
-    """
-    if not case.dark:
-        return ""
+def _with_torch(case: Case, factors: Mapping[str, float], *, dry: bool) -> str:
+    """Return how long information would last by the light of a torch: empty where no longer, or nobody knows."""
     lit = replace(case, state=replace(case.state, torch=True))
-    for dry in (False, True) if case.iced else (False,):
-        without, by_torch = (each.information_left_min(factors, dry=dry) for each in (case, lit))
-        if without is not None and by_torch is not None and by_torch > without:
-            return f"{math.floor(by_torch)} min{' as if dry' if dry else ''}"
-    return ""
+    without, by_torch = (each.information_left_min(factors, dry=dry) for each in (case, lit))
+    if not case.dark or without is None or by_torch is None or by_torch <= without:
+        return ""
+    return f"{math.floor(by_torch)} min"
+
+
+def _torch_said(case: Case, factors: Mapping[str, float], with_torch: str) -> str:
+    """Return what a pilot without a torch by night must know; as if dry where pitot heat hides its worth."""
+    if with_torch:
+        return f"by night and without a torch; with one (--torch) it would last {with_torch}"
+    as_if_dry = _with_torch(case, factors, dry=True) if case.iced else ""
+    if not as_if_dry:
+        return ""
+    return f"by night and without a torch; one changes nothing in this cloud, and as if dry makes it {as_if_dry}"
 
 
 def _first_to_end(ends: Mapping[Function, float | None], engine_min: float | None) -> Function:
