@@ -3,10 +3,11 @@
 import importlib
 import sys
 from difflib import get_close_matches
-from typing import Any
+from typing import Any, NoReturn
 
 import click
 
+from refuge.cli.ending import INTERRUPTED, OutputError, check_text, ended_without_output, naming_output
 from refuge.errors import RefugeError
 
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -57,6 +58,16 @@ class LazyGroup(click.Group):
             ctx.fail(f"no such command {args[0]!r}; did you mean {' or '.join(near)}?")
         return super().resolve_command(ctx, args)
 
+    def make_context(self, *args: Any, **more: Any) -> click.Context:
+        """Return the context, as ever; an answer that does not get out, as of ``--help``, is named as such."""
+        with naming_output():
+            return super().make_context(*args, **more)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command, as ever; an answer that does not get out is named as such."""
+        with naming_output():
+            return super().invoke(ctx)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         """Write the list of commands from the table above, importing none."""
         with formatter.section("Commands"):
@@ -78,13 +89,23 @@ def app() -> None:
     """
 
 
-def main(args: list[str] | None = None) -> Any:
-    """Run the command line; print a project error to stderr and exit with its code."""
+def main(args: list[str] | None = None) -> NoReturn:
+    """Run the command line and exit: an error goes to stderr, and 1 is only ever an answer's code."""
+    words = sys.argv[1:] if args is None else args
     try:
-        app.main(args=args, standalone_mode=True)
+        check_text(words)
+        code = app.main(args=words, standalone_mode=False)
     except RefugeError as exc:
         click.echo(f"refuge: {exc}", err=True)
-        sys.exit(exc.exit_code)
+        code = exc.exit_code
+    except click.ClickException as exc:
+        exc.show()
+        code = exc.exit_code
+    except (click.Abort, KeyboardInterrupt):
+        code = INTERRUPTED
+    except OutputError as exc:
+        code = ended_without_output(exc)
+    sys.exit(code if isinstance(code, int) else 0)
 
 
 if __name__ == "__main__":
