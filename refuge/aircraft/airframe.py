@@ -1,6 +1,6 @@
 """One aircraft: how fast it flies and comes down, what it is approved for, and its power network."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from refuge.aircraft.network import Network
@@ -12,6 +12,10 @@ RECOGNITION_UNWARNED_MIN = 10.0
 """The same without a warning light (reference.md 4.2, from memory; the need: DCA notice T/14)."""
 FUEL_RESERVE_MIN = 45.0
 """Fuel that is not planned on: 14 CFR 91.167, 45 min at normal cruise."""
+
+PLACEHOLDER = "..."
+"""What the template of an aircraft file writes where a page belongs."""
+TEMPLATE_ID = "XX-TEMPLATE"
 
 LANDING_MIN = 10.0
 """How long the landing load is carried at the end: 5 to 10 min (reference.md 4.2, from memory), the longer."""
@@ -155,3 +159,23 @@ class Aircraft:
         """Return the minutes until the failure is noticed and the load is shed."""
         given = self.recognition_given_min
         return self.usual_recognition_min if given is None else given
+
+    @property
+    def unfilled(self) -> str:
+        """Return what shows that the file is a template not filled in, and what to do; empty where nothing does."""
+        if any(PLACEHOLDER in source for source in self._sources()):
+            return "a source still reads '...': write down where each number stands"
+        return (
+            f"the id is still {TEMPLATE_ID}: look whether its figures are yours" if self.id == TEMPLATE_ID else ""
+        )
+
+    def _sources(self) -> Iterator[str]:
+        """Yield where each number is said to stand."""
+        yield from (each.source for each in self.provenance.values())
+        if self.compass_card is not None:
+            yield self.compass_card.source
+        for source in self.network.sources.values():
+            stated = (source.duration, source.capacity, source.check, source.charge, source.warming, source.rated_a)
+            yield from (each.source for each in stated if each is not None)
+        yield from (load.amps.source for load in self.network.loads.values() if load.amps is not None)
+        yield from (step.source for step in self.network.sheds)

@@ -1,26 +1,28 @@
 """What an aircraft's file shows or lacks before its numbers can be relied upon."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from refuge.aircraft.airframe import Aircraft
+from refuge.aircraft.airframe import FUEL_RESERVE_MIN, Aircraft
 from refuge.aircraft.case import Case, FlightState
 from refuge.aircraft.charge import PEUKERT
 from refuge.aircraft.circuit import Circuit
 from refuge.aircraft.derating import RELIABLE_PERCENT, derate
-from refuge.aircraft.parts import STORED, Source
+from refuge.aircraft.parts import STORED, Source, SourceKind
 
 ALTERNATOR_SHARE = 0.80
 """Continuous load by alternator output, at most: AC 43.13-1B 11-35, a rule of thumb."""
 CERTIFIED_MIN = 30.0
 """Essential loads on the battery after the loss of generation: 14 CFR 23.1353(h) (amdt 23-62), to 25,000 ft."""
 
-USUAL_TAS_KT, USUAL_DESCENT_FT_MIN, USUAL_BATTERY_MIN = 300.0, 2000.0, 240.0
+USUAL_TAS_KT, USUAL_DESCENT_FT_MIN, USUAL_CAPACITY_AH = 300.0, 1500.0, 60.0
 """More than these is unusual for a single-engine aircraft (common practice, no source)."""
-PLACEHOLDER = "..."
-"""What the template writes where a page belongs."""
+USUAL_MIN: Mapping[SourceKind, float] = {"battery": 120.0, "own_battery": 120.0, "portable": 240.0}
+"""What a published duration usually is at most (common practice, no source); portable gear hardly draws."""
+USUAL_LANDING_MIN = 5.0
+"""A landing load is carried at least so long: 5 to 10 min (reference.md 4.2, from memory)."""
 
 Mark = Literal["holds", "fails", "unknown"]
 
@@ -47,21 +49,30 @@ def findings(aircraft: Aircraft, on: date) -> tuple[Finding, ...]:
 
 def _unusual(aircraft: Aircraft) -> Iterator[Finding]:
     """Yield what looks like a slip of the pen, or like a template that was not filled in."""
-    figures = [
-        ("cruise_tas_kt", aircraft.cruise_tas_kt, USUAL_TAS_KT),
-        ("descent_ft_min", aircraft.descent_ft_min, USUAL_DESCENT_FT_MIN),
-    ]
-    durations = [s for _, s in sorted(aircraft.network.sources.items()) if s.duration is not None]
-    figures += [(f"{s.id}: minutes", s.duration.minutes, USUAL_BATTERY_MIN) for s in durations if s.duration]
-    for name, value, most in figures:
+    reserve_min, landing_min = aircraft.fuel_reserve_min, aircraft.landing_min
+    if reserve_min < FUEL_RESERVE_MIN:
+        rule = f"fuel_reserve_min: at least {FUEL_RESERVE_MIN:g} min at cruise, by day and by night (14 CFR 91.167)"
+        yield Finding(rule=rule, mark="fails", why=f"{reserve_min:g} min are kept: every refuge seems nearer")
+    if landing_min < USUAL_LANDING_MIN:
+        why = f"{landing_min:g} is less than usual ({USUAL_LANDING_MIN:g}): look at it once more"
+        yield Finding(rule="landing_min: plausible", mark="fails", why=why)
+    for name, value, most in _large(aircraft):
         if value > most:
-            why = f"{value:g} is more than usual ({most:g}): look at it once more"
-            yield Finding(rule=f"{name}: plausible", mark="unknown", why=why)
-    sources = [each.source for each in aircraft.provenance.values()]
-    sources += [s.duration.source for s in durations if s.duration is not None]
-    if any(PLACEHOLDER in source for source in sources):
-        why = "a source still reads '...': write down where each number stands"
-        yield Finding(rule="sources: filled in", mark="unknown", why=why)
+            why = f"{value:g} is more than usual ({most:g}): look at it once more, the figure and its unit"
+            yield Finding(rule=f"{name}: plausible", mark="fails", why=why)
+    if aircraft.unfilled:
+        yield Finding(rule="sources: filled in", mark="unknown", why=aircraft.unfilled)
+
+
+def _large(aircraft: Aircraft) -> Iterator[tuple[str, float, float]]:
+    """Yield figures that make answers better the larger they are, each with what it usually is at most."""
+    yield "cruise_tas_kt", aircraft.cruise_tas_kt, USUAL_TAS_KT
+    yield "descent_ft_min", aircraft.descent_ft_min, USUAL_DESCENT_FT_MIN
+    for _, source in sorted(aircraft.network.sources.items()):
+        if source.duration is not None and source.kind in USUAL_MIN:
+            yield f"{source.id}: minutes", source.duration.minutes, USUAL_MIN[source.kind]
+        if source.capacity is not None:
+            yield f"{source.id}: capacity", source.capacity.ah, USUAL_CAPACITY_AH
 
 
 def _alternators(aircraft: Aircraft) -> Iterator[Finding]:

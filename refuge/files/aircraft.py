@@ -10,6 +10,7 @@ from refuge.aircraft import airframe, parts
 from refuge.aircraft.network import Network
 from refuge.aircraft.parts import Chemistry, Function, SourceKind, TakeOver
 from refuge.errors import InputError
+from refuge.files import plausible
 from refuge.files.compass_card import CompassCardTable
 from refuge.files.toml import Strict, checked, parse_toml, read_toml
 
@@ -27,13 +28,55 @@ class FigureTable(Strict):
     source: Words
 
 
+class TasTable(FigureTable):
+    """A true airspeed, kt."""
+
+    value: Annotated[float, plausible.TAS_KT]
+
+
+class DescentTable(FigureTable):
+    """A rate of descent, ft/min."""
+
+    value: Annotated[float, plausible.DESCENT_FT_MIN]
+
+
+class ClimbTable(FigureTable):
+    """A rate of climb, ft/min."""
+
+    value: Annotated[float, plausible.CLIMB_FT_MIN]
+
+
+class ReserveTable(FigureTable):
+    """Fuel that is not planned on, minutes."""
+
+    value: Annotated[float, plausible.RESERVE_MIN]
+
+
+class RecognitionTable(FigureTable):
+    """The time to notice a failure and to shed, minutes."""
+
+    value: Annotated[float, plausible.RECOGNITION_MIN]
+
+
+class LandingTable(FigureTable):
+    """How long the landing load is carried, minutes."""
+
+    value: Annotated[float, plausible.LANDING_MIN]
+
+
+class RatedTable(FigureTable):
+    """The output of an alternator, A."""
+
+    value: Annotated[float, plausible.RATED_A]
+
+
 class MinutesTable(Strict):
     """``{value = 30, from = "shed", shed_by_min = 5, basis = "...", source = "..."}``."""
 
-    value: float = Field(ge=0)
+    value: Annotated[float, plausible.DURATION_MIN]
     counts_from: Literal["failure", "shed"] = Field(alias="from")
-    shed_by_min: float | None = Field(default=None, ge=0)
-    unshed_ratio: float | None = Field(default=None, ge=1)
+    shed_by_min: Annotated[float, plausible.SHED_BY_MIN] | None = None
+    unshed_ratio: Annotated[float, plausible.UNSHED_RATIO] | None = None
     basis: Words
     source: Words
 
@@ -49,9 +92,9 @@ class CheckTable(Strict):
 class CapacityTable(Strict):
     """``{value_ah = 24, rate_h = 1, peukert = 1.15, basis = "...", source = "..."}``."""
 
-    value_ah: float = Field(gt=0)
-    rate_h: float = Field(gt=0)
-    peukert: float | None = Field(default=None, ge=1)
+    value_ah: Annotated[float, plausible.CAPACITY_AH]
+    rate_h: Annotated[float, plausible.RATE_H]
+    peukert: Annotated[float, plausible.PEUKERT] | None = None
     basis: Words
     source: Words
 
@@ -67,8 +110,8 @@ class ChargeTable(Strict):
 class WarmingTable(Strict):
     """``{c_per_h = 10, up_to_c = 15, basis = "...", source = "..."}``."""
 
-    c_per_h: float = Field(ge=0)
-    up_to_c: float
+    c_per_h: Annotated[float, plausible.WARMING_C_PER_H]
+    up_to_c: Annotated[float, plausible.WARMED_C]
     basis: Words
     source: Words
 
@@ -76,6 +119,7 @@ class WarmingTable(Strict):
 class AmpsTable(FigureTable):
     """``{value = 6.5, duty = 0.1, basis = "...", source = "..."}``: `duty` is the share of the time it is on."""
 
+    value: Annotated[float, plausible.LOAD_A]
     duty: float = Field(default=1.0, gt=0, le=1)
 
 
@@ -91,7 +135,7 @@ class SourceTable(Strict):
     ready: bool | None = None
     charge: ChargeTable | None = None
     warming: WarmingTable | None = None
-    rated_a: FigureTable | None = None
+    rated_a: RatedTable | None = None
 
 
 class FeederTable(Strict):
@@ -133,13 +177,13 @@ class AircraftFile(Strict):
 
     id: Name
     name: Words
-    cruise_tas_kt: FigureTable
-    descent_ft_min: FigureTable
-    climb_ft_min: FigureTable | None = None
-    climb_tas_kt: FigureTable | None = None
-    fuel_reserve_min: FigureTable | None = None
-    recognition_min: FigureTable | None = None
-    landing_min: FigureTable | None = None
+    cruise_tas_kt: TasTable
+    descent_ft_min: DescentTable
+    climb_ft_min: ClimbTable | None = None
+    climb_tas_kt: TasTable | None = None
+    fuel_reserve_min: ReserveTable | None = None
+    recognition_min: RecognitionTable | None = None
+    landing_min: LandingTable | None = None
     warning_light: bool
     approved_for_icing: bool
     alternate_static: bool

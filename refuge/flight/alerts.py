@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from refuge.aircraft.airframe import Aircraft
 from refuge.flight.basis import Basis
 from refuge.flight.checks import ICING_COLDEST_C, ICING_WARMEST_C
 from refuge.flight.decide import cruise_temperature_c
@@ -10,9 +11,16 @@ from refuge.flight.situation import is_old
 OLD_SAID = "WARNING: the data are old: nothing is known of the weather now"
 
 
+def template_warnings(aircraft: Aircraft) -> Iterator[str]:
+    """Yield what to say of an aircraft whose file nobody filled in: nothing of any other."""
+    if aircraft.unfilled:
+        yield f"WARNING: the aircraft file is a template not filled in: {aircraft.unfilled}"
+
+
 def flight_warnings(basis: Basis) -> Iterator[str]:
     """Yield the warnings of one question, the same for every airfield."""
     question = basis.question
+    yield from template_warnings(question.aircraft)
     cruise_c, source = cruise_temperature_c(basis)
     approved = question.aircraft.approved_for_icing
     if cruise_c is not None and ICING_COLDEST_C <= cruise_c <= ICING_WARMEST_C and not approved:

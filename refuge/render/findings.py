@@ -23,7 +23,13 @@ def findings_json(aircraft: Aircraft, found: Sequence[Finding]) -> dict[str, Any
 
 def findings_text(aircraft: Aircraft, found: Sequence[Finding], where: str) -> str:
     """Return what was found for a terminal: word and shape first, then the rule and why."""
-    lines = [f"{aircraft.id} ({aircraft.name}): {where} can be used", ""]
+    failing = sum(each.mark == "fails" for each in found)
+    word = (
+        "can be used"
+        if not failing
+        else f"can be read, but {failing} {'rule fails' if failing == 1 else 'rules fail'}"
+    )
+    lines = [f"{aircraft.id} ({aircraft.name}): {where} {word}", ""]
     for each in found:
         text = f"{SHAPES[each.mark]}  {each.rule}: {each.why}"
         lines += textwrap.wrap(text, WIDTH, subsequent_indent=" " * 13)

@@ -1,6 +1,7 @@
 """What the check of a minimums file found: the minimums that count, and what nobody set, as text and as JSON."""
 
 import textwrap
+from collections.abc import Iterator
 from typing import Any
 
 from refuge.aircraft.endurance import MARGIN_MIN
@@ -19,13 +20,15 @@ NOT_CHECKED = {
 
 TEMPLATE_ID = "the name of this file"
 UNFILLED = "its id is still that of the template: look whether its figures are yours"
+SHORT_RUNWAY_FT = 1000.0
+"""A runway length below this reads like metres (common practice, no source)."""
 
 
 def checked_minimums_json(minimums: Minimums) -> dict[str, Any]:
     """Return the minimums that count as an object: what was raised, what is not set, the caution."""
     return {
         "minimums": minimums_json(minimums) | {"margin_min": minimums.margin_min},
-        "said": list(minimums.said),
+        "said": list(_said(minimums)),
         "not_checked": [key for key in NOT_CHECKED if getattr(minimums, key) is None],
         "caution": CAUTION,
     }
@@ -44,11 +47,20 @@ def checked_minimums_text(minimums: Minimums, where: str) -> str:
         *(f"{name:<17}{_set(minimums, key)}" for key, name in NOT_CHECKED.items()),
         f"margin           {_margin(minimums)}",
     ]
-    unfilled = [UNFILLED] if minimums.id == TEMPLATE_ID else []
-    for text in (*unfilled, *minimums.said):
+    for text in _said(minimums):
         lines += textwrap.wrap(f"note: {text}", WIDTH, subsequent_indent="  ")
     lines += ["", *textwrap.wrap(CAUTION, WIDTH)]
     return "\n".join(lines) + "\n"
+
+
+def _said(minimums: Minimums) -> Iterator[str]:
+    """Yield what wants a second look, then what was raised."""
+    if minimums.id == TEMPLATE_ID:
+        yield UNFILLED
+    length_ft = minimums.runway_length_ft
+    if length_ft is not None and length_ft < SHORT_RUNWAY_FT:
+        yield f"runway_length_ft of {length_ft:,.0f} ft is short for any aircraft: is it meant in metres?"
+    yield from minimums.said
 
 
 def _limits(limits: Limits) -> str:

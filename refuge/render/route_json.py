@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 
 from refuge.earth import Position
+from refuge.flight.alerts import template_warnings
 from refuge.flight.caution import CAUTION
 from refuge.flight.route import GAP_BUDGET_MIN, EqualTime, Plan, Stretch, as_if_dry, entry_at, why_gap
 from refuge.flight.starts import winds_over
@@ -246,6 +247,7 @@ def route_assumptions(plan: Plan) -> Iterator[str]:
 
 def _assumptions(plan: Plan) -> Iterator[str]:
     asked, question = plan.asked, plan.asked.question
+    yield from template_warnings(question.aircraft)
     for block in asked.blocks:
         yield from block.notes
     yield from question.notes

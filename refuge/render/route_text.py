@@ -5,7 +5,7 @@ import textwrap
 from collections.abc import Iterable, Iterator
 
 from refuge.aircraft.account import HORIZON_MIN
-from refuge.flight.alerts import OLD_SAID
+from refuge.flight.alerts import OLD_SAID, template_warnings
 from refuge.flight.caution import CAUTION
 from refuge.flight.phrases import clock
 from refuge.flight.route import Plan, Stretch, as_if_dry, why_gap
@@ -69,6 +69,7 @@ def basis_lines(plan: Plan) -> Iterator[str]:
             f"{shortest}; less {found.recognition_min:.0f} to notice and {question.margin_min:.0f} in hand"
             f"{planned}{doubt}"
         )
+    yield from template_warnings(question.aircraft)
     as_of = plan.situation.data_as_of
     if as_of is None:
         yield "No bulletin at all is known as of then"

@@ -1,12 +1,17 @@
 """`refuge check`: what of a file holds, fails, is missing or not checked, and exit codes."""
 
 import json
+import re
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from refuge.aircraft.case import FlightState
+from refuge.aircraft.endurance import endurance
 from refuge.cli import main
+from refuge.files.aircraft import load_aircraft
 
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures"
 GLASS = FIXTURES / "demo" / "aircraft" / "XA-GLASS.toml"
@@ -103,18 +108,82 @@ def test_a_file_that_cannot_be_used(capsys: pytest.CaptureFixture[str], tmp_path
     assert "fed by 'mian'" in err
 
 
-def test_a_template_not_filled_in_and_slips_of_the_pen_are_named(
+def test_a_template_not_filled_in_is_named_in_the_check_and_in_what_is_worked_out_with_it(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    """What nobody filled in, and figures beyond the usual (common practice, no source), want a second look."""
     template = FIXTURES / "aircraft" / "template.toml"
     assert "a source still reads '...'" in run(capsys, str(template), *NOW)[1]
-    fast = tmp_path / "fast.toml"
-    fast.write_text(
-        template.read_text(encoding="utf-8").replace("{value = 110,", "{value = 1100,"), encoding="utf-8"
+    assert "filled in" not in run(capsys, str(GLASS), *NOW)[1]
+    on = FlightState(on=date(2026, 3, 10), oat_c=10)
+    said = "the aircraft file is a template not filled in: a source still reads '...'"
+    assert any(each.startswith(said) for each in endurance(load_aircraft(template), on).warnings)
+    assert not any("template" in each for each in endurance(load_aircraft(GLASS), on).warnings)
+    # Sources filled in, and yet the template's id: its figures are nobody's.
+    filled = tmp_path / "filled.toml"
+    filled.write_text(template.read_text(encoding="utf-8").replace("...", "5-12"), encoding="utf-8")
+    assert "the id is still XX-TEMPLATE" in " ".join(endurance(load_aircraft(filled), on).warnings)
+
+
+@pytest.mark.parametrize(
+    ("change", "rule", "why"),
+    [
+        # Common practice, no source: what a single-engine aircraft hardly has.
+        (
+            ("cruise_tas_kt = {value = 110,", "cruise_tas_kt = {value = 301,"),
+            "cruise_tas_kt",
+            "301 is more than usual (300)",
+        ),
+        (("descent_ft_min = {value = 500,", "descent_ft_min = {value = 1501,"), "descent_ft_min", "(1500)"),
+        (("minutes = {value = 60,", "minutes = {value = 121,"), "standby_attitude_battery", "(120)"),
+        (("# landing_min", "landing_min"), "", ""),
+        (("# landing_min = {value = 5,", "landing_min = {value = 4,"), "landing_min", "4 is less than usual (5)"),
+        # 14 CFR 91.167(a)(3): 45 minutes at normal cruise, by day and by night.
+        (("# fuel_reserve_min = {value = 60,", "fuel_reserve_min = {value = 45,"), "", ""),
+        (
+            ("# fuel_reserve_min = {value = 60,", "fuel_reserve_min = {value = 44,"),
+            "fuel_reserve_min",
+            "44 min are kept",
+        ),
+        (
+            ("# fuel_reserve_min = {value = 60,", "fuel_reserve_min = {value = 0,"),
+            "fuel_reserve_min",
+            "0 min are kept",
+        ),
+    ],
+)
+def test_a_figure_that_is_unusual_fails(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, change: tuple[str, str], rule: str, why: str
+) -> None:
+    text = (FIXTURES / "aircraft" / "template.toml").read_text(encoding="utf-8")
+    assert change[0] in text
+    path = tmp_path / "unusual.toml"
+    path.write_text(text.replace(*change, 1), encoding="utf-8")
+    out = json.loads(run(capsys, str(path), *NOW, "--json")[1])["findings"]
+    slips = {"plausible", "at least 45 min at cruise, by day and by night (14 CFR 91.167)"}
+    named = [each for each in out if each["rule"].split(": ")[-1] in slips]
+    assert [(each["rule"].split(":")[0], each["mark"]) for each in named] == ([(rule, "fails")] if rule else [])
+    assert all(why in each["why"] for each in named)
+    if rule:
+        code, text, _ = run(capsys, str(path), *NOW)
+        assert code == 1
+        assert "can be used" not in text
+        assert re.search(r"can be read, but \d rules? fails?", text)
+
+
+@pytest.mark.parametrize(("length_ft", "asked"), [(999, True), (1000, False)])
+def test_a_runway_length_that_reads_like_metres_is_asked_about(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, length_ft: int, asked: bool
+) -> None:
+    """800 m are 2,625 ft; below 1,000 ft (common practice, no source) metres may be meant."""
+    path = tmp_path / "short.toml"
+    path.write_text(f'id = "S"\n[school]\nsource = "invented"\nrunway_length_ft = {length_ft}\n', encoding="utf-8")
+    code, out, _ = run(capsys, str(path), kind="minimums")
+    assert code == 0
+    assert ("is it meant in metres?" in out) == asked
+    assert (
+        any("metres" in each for each in json.loads(run(capsys, str(path), "--json", kind="minimums")[1])["said"])
+        == asked
     )
-    assert "cruise_tas_kt: plausible" in run(capsys, str(fast), *NOW)[1]
-    assert "plausible" not in run(capsys, str(GLASS), *NOW)[1]
 
 
 SCHOOL_AND_PILOT = """

@@ -326,3 +326,22 @@ def test_where_pitot_heat_alone_closes_the_plan_the_rest_is_shown_as_if_dry(stor
     marked = [line for line in text.splitlines() if "[v]" in line]
     assert len(marked) >= 2
     assert all(line.startswith("if dry: [v]") for line in marked)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("find", "--at=44.0,-38.0"),
+        ("route", "XTES", "XLUM", "--departs", "2026-03-10T15:00Z"),
+    ],
+    ids=lambda words: words[0],
+)
+def test_an_aircraft_file_that_nobody_filled_in_is_named_first(store: str, words: tuple[str, ...]) -> None:
+    """The template's figures are nobody's aircraft: an answer that rests on them says so, in text and in JSON."""
+    said = "WARNING: the aircraft file is a template not filled in"
+    asked = [*words, *ASK[4:], "--store", store, "--aircraft"]
+    text = run(*asked, "fixtures/aircraft/template.toml").output
+    assert said in text.split("Assumed:")[0]
+    answer = json.loads(run(*asked, "fixtures/aircraft/template.toml", "--json").stdout)
+    assert any(each.startswith(said) for each in answer["assumptions"])
+    assert "template" not in run(*asked, "XA-GLASS").output
