@@ -14,13 +14,12 @@ from refuge.flight.compass import Turn, timed_turn
 from refuge.flight.decide import CheckName
 from refuge.flight.evidence import REPORT_WITH_NOSIG_CARRIES_MIN, STALE_AFTER_MIN
 from refuge.flight.landing_words import advice, best_end, density_altitude_words, marks
-from refuge.flight.question import Question
 from refuge.flight.runways import EndWind
 from refuge.flight.shortlist import Shortlist
 from refuge.flight.situation import Guided
 from refuge.flight.steps import evidence_step
-from refuge.flight.verdict import MEETS, MISSES, Check, Word
-from refuge.flight.words import explain, reasons
+from refuge.flight.verdict import MEETS, MISSES, UNKNOWN, Check, Word
+from refuge.flight.words import NO_WIND, explain, reasons
 from refuge.weather.conditions import Conditions
 from refuge.weather.expected import worst_of
 from refuge.weather.sky import CeilingAt, NoCeiling, UnknownCeiling
@@ -284,7 +283,11 @@ def summary(shortlist: Shortlist) -> str:
     """Return one line: how many meet, or what stands in the way for most when none does."""
     verdict = shortlist.verdict
     total, meets, misses = verdict.size, shortlist.meeting, int((verdict == MISSES).sum())
-    counts = f"{meets} of {total} airfields in question meet, {misses} miss, {total - meets - misses} are unknown"
+    unknown = total - meets - misses
+    counts = (
+        f"{meets} of {total} airfield{'' if total == 1 else 's'} in question meet{_s(meets)},"
+        f" {misses} miss{'es' if misses == 1 else ''}, {unknown} {'is' if unknown == 1 else 'are'} unknown"
+    )
     if meets:
         return f"{counts}{_independence(shortlist)}"
     if not total:
@@ -294,6 +297,11 @@ def summary(shortlist: Shortlist) -> str:
         stands[name] = int((codes < MEETS).sum())
     obstacle, count = stands.most_common(1)[0]
     return f"{counts}. In the way for most ({count}): {_obstacle(shortlist, obstacle)}"
+
+
+def _s(number: int) -> str:
+    """Return the ending of a verb after so many."""
+    return "s" if number == 1 else ""
 
 
 def _independence(shortlist: Shortlist) -> str:
@@ -309,9 +317,25 @@ def _independence(shortlist: Shortlist) -> str:
     return f". Independent of each other: {ways.count} ways ({heads}{more}){rest}"
 
 
-def _by_torch(question: Question) -> str:
-    lit = question.endurance.with_torch
-    return f" (by night, a torch would make it {lit}: --torch)" if lit else ""
+def _too_far(shortlist: Shortlist) -> str:
+    """Return what keeps most from being reached: that no wind is known, or the time that there is."""
+    short = shortlist.codes["reach"] < MEETS
+    if 2 * int((short & ~shortlist.basis.arrival.reach.wind_known).sum()) >= int(short.sum()):
+        return NO_WIND
+    lit = shortlist.basis.question.endurance.with_torch
+    torch = f" (by night, a torch would make it {lit}: --torch)" if lit else ""
+    return f"the time that the instruments last, in this wind{torch}"
+
+
+def _darkness(shortlist: Shortlist) -> str:
+    """Return what keeps most from being seen: that their lights are known not to burn, or are not known."""
+    question, codes = shortlist.basis.question, shortlist.codes["light"]
+    if question.minimums.night == "not planned":
+        return "darkness: the minimums do not plan for night"
+    if int((codes == MISSES).sum()) < int((codes == UNKNOWN).sum()):
+        return "darkness: lights that burn without a radio are not known"
+    alone = "" if question.handheld else " without a radio"
+    return f"darkness: no lights that burn{alone} through the landing, at most of them"
 
 
 def _obstacle(shortlist: Shortlist, name: str) -> str:
@@ -322,14 +346,14 @@ def _obstacle(shortlist: Shortlist, name: str) -> str:
     if name == "reach" and not question.endurance.dependable:
         return f"the endurance cannot be depended on ({'; '.join(question.endurance.doubts) or 'see its warnings'})"
     texts = {
-        "reach": "the time that the instruments last, in this wind" + _by_torch(question),
+        "reach": _too_far(shortlist),
         "weather": "the weather at arrival, or that nobody reports or forecasts it",
         "area": "the weather in the area around the airfields",
         "break_out": "the ground below the cloud"
         + (" (no terrain data: give --lowest-safe)" if question.lowest_safe_ft_amsl is None else ""),
         "icing": "icing on the way down"
         + (" (the temperature at the level is not known: give --oat)" if question.oat_c is None else ""),
-        "light": "darkness: lights that burn without a radio are not known",
+        "light": _darkness(shortlist),
         "runway": "runways, as the minimums ask for them",
     }
     return texts.get(name, name)

@@ -26,6 +26,7 @@ from refuge.flight.state_arrays import Bools, Floats, Ints
 from refuge.flight.track import RouteQuestion, Track, fly, question_at, turns_min
 from refuge.flight.verdict import MEETS
 from refuge.flight.visual import visual_codes
+from refuge.sun import is_day
 
 GAP_BUDGET_MIN = 15.0
 """Minutes of a flight that may be without a refuge; a proposal after the 15 min that some rules for single-engine
@@ -37,13 +38,17 @@ State = Literal["refuge", "visual", "gap"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stretch:
-    """Minutes in a row, `from_min` to before `to_min`, with the same best refuge, in sight, or with nothing."""
+    """Minutes in a row, `from_min` to before `to_min`, with the same best refuge, in sight, or with nothing.
+
+    ``night`` where some of it is flown in the dark; one in sight is wholly by night, or wholly by day.
+    """
 
     state: State
     from_min: int
     to_min: int
     field: int | None
     least_spare_min: float | None
+    night: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,6 +105,7 @@ class Plan:
     ranked: tuple[tuple[int, ...], ...]
     ways: Ints
     visual: Bools
+    night: Bools
     stretches: tuple[Stretch, ...]
     equal_times: tuple[EqualTime, ...]
     chances: tuple[Chance, ...]
@@ -134,6 +140,11 @@ class Plan:
     def visual_min(self) -> int:
         """Return the minutes without a refuge that are flown in visual conditions."""
         return sum(s.to_min - s.from_min for s in self.stretches if s.state == "visual")
+
+    @property
+    def visual_night_min(self) -> int:
+        """Return how many of those minutes are flown by night: what is in sight then is hard to land on."""
+        return sum(s.to_min - s.from_min for s in self.stretches if s.state == "visual" and s.night)
 
     @property
     def within_budget(self) -> bool:
@@ -173,7 +184,8 @@ def build(asked: RouteQuestion, situation: Situation) -> Plan:
     found = meeting(asked, situation, track, shared)
     ranked, ways = _ranked(found, track.minutes.size)
     visual = visual_minutes(asked, track, shared)
-    stretches = tuple(_stretches(found, ranked, visual))
+    night = dark_minutes(track, lat, lon, asked.departs)
+    stretches = tuple(_stretches(found, ranked, visual, night))
     return Plan(
         asked=asked,
         situation=situation,
@@ -184,6 +196,7 @@ def build(asked: RouteQuestion, situation: Situation) -> Plan:
         ranked=ranked,
         ways=ways,
         visual=visual,
+        night=night,
         stretches=stretches,
         equal_times=tuple(_equal_times(asked, track, found, stretches)),
         chances=tuple(_chances(found, ranked)),
@@ -235,18 +248,24 @@ def visual_minutes(asked: RouteQuestion, track: Track, shared: Shared, some: Int
     return np.asarray(seen.all(axis=1))
 
 
-def _stretches(found: Meeting, ranked: Sequence[Sequence[int]], visual: Bools) -> Iterator[Stretch]:
-    def kind(minute: int) -> tuple[State, int | None]:
-        if ranked[minute]:
-            return "refuge", int(found.field[ranked[minute][0]])
-        return ("visual" if visual[minute] else "gap"), None
+def dark_minutes(track: Track, lat_deg: Floats, lon_deg: Floats, departs: datetime) -> Bools:
+    """Return in which minutes of a flight the sun is not up all the time."""
+    start = departs.timestamp() + 60.0 * track.minutes.astype(float)
+    return ~np.asarray(is_day(lat_deg, lon_deg, start, start + 60.0), dtype=bool)
 
-    for (state, field), group in groupby(range(len(ranked)), key=kind):
+
+def _stretches(found: Meeting, ranked: Sequence[Sequence[int]], visual: Bools, night: Bools) -> Iterator[Stretch]:
+    def kind(minute: int) -> tuple[State, int | None, bool]:
+        if ranked[minute]:
+            return "refuge", int(found.field[ranked[minute][0]]), False
+        return ("visual", None, bool(night[minute])) if visual[minute] else ("gap", None, False)
+
+    for (state, field, _), group in groupby(range(len(ranked)), key=kind):
         mine = list(group)
         spare = [float(found.spare_min[ranked[minute][0]]) for minute in mine if ranked[minute]]
         yield Stretch(
             state=state, from_min=mine[0], to_min=mine[-1] + 1, field=field,
-            least_spare_min=min(spare) if spare else None,
+            least_spare_min=min(spare) if spare else None, night=bool(night[mine].any()),
         )  # fmt: skip
 
 

@@ -18,6 +18,8 @@ from refuge.flight.shortlist import Shortlist
 from refuge.flight.verdict import MEETS, MISSES, UNKNOWN, WORDS, Check
 from refuge.flight.weather_words import area_words, weather_words
 
+NO_WIND = "no wind is known along the way: give --wind, or collect winds"
+
 
 def explain(shortlist: Shortlist, index: int) -> dict[CheckName, Check]:
     """Return every check of one airfield with its verdict and why."""
@@ -44,14 +46,16 @@ def reasons(checks: dict[CheckName, Check]) -> tuple[str, ...]:
 def _reach(shortlist: Shortlist, i: int) -> str:
     question, arrival = shortlist.basis.question, shortlist.basis.arrival
     if not arrival.reach.wind_known[i]:
-        return "no wind is known along the way: give --wind, or collect winds"
+        return NO_WIND
     minutes = float(arrival.break_out_min[i])
     if not np.isfinite(minutes):
         return "never reached: the wind, with its error, is stronger than the aircraft"
     if question.endurance.information_min is not None and (
         question.endurance.information_min < question.endurance.recognition_min
     ):
-        return "the instruments end before the failure is noticed"
+        return (
+            f"the instruments end before the turn, {question.endurance.recognition_min:.0f} min after the failure"
+        )
     # Rounded against the pilot, never for him.
     late = math.ceil(minutes)
     if arrival.budget_min is None:

@@ -36,7 +36,7 @@ def find_text(shortlist: Shortlist, *, limit: int | None = SHOWN, areas: bool = 
     lines = [
         *_head(shortlist),
         "",
-        *textwrap.wrap(summary(shortlist), WIDTH),
+        *textwrap.wrap(sentence(summary(shortlist)), WIDTH),
         *([] if dry is None else ["", *textwrap.wrap(dry_text(shortlist, dry), WIDTH)]),
         "",
         *(_areas(shortlist) if areas else ()),
@@ -89,6 +89,11 @@ def _head(shortlist: Shortlist) -> Iterator[str]:
         yield f"Newest bulletin received {clock(as_of)}, {age(as_of, question.now)} before"
     for warning in (*basis.compass.variation.warnings, *flight_warnings(basis)):
         yield from textwrap.wrap(warning, WIDTH)
+
+
+def sentence(text: str) -> str:
+    """Return a text with its first letter in upper case."""
+    return text[:1].upper() + text[1:]
 
 
 def age(then: datetime, now: datetime) -> str:

@@ -11,7 +11,6 @@ from refuge.flight.bases import Bases
 from refuge.flight.route import SPARE_COUNTS_MIN, Plan
 from refuge.flight.state_arrays import Floats
 from refuge.render.picture_looks import DARK, INK, LIGHT, MIDDLE, PAPER, bare, text_width_pt
-from refuge.sun import is_day
 
 SMALL = 7.0
 TICKS_MIN = (1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 180.0)
@@ -167,13 +166,11 @@ def _runs(*arrays: Floats) -> list[tuple[int, int]]:
 
 def draw_daylight(panel: Axes, plan: Plan, times: Times) -> None:
     """Draw day and night as a strip with its letters; the hours stand under it."""
-    seconds = 60.0 * times.edges[:-1]
-    dark = ~np.asarray(is_day(plan.lat_deg, plan.lon_deg, seconds, seconds + 60.0), dtype=bool)
     _on_time(panel, times)
     panel.set_ylim(0, 1)
     panel.set_yticks([])
-    for begin, end in _runs(dark.astype(float)):
-        night = bool(dark[begin])
+    for begin, end in _runs(plan.night.astype(float)):
+        night = bool(plan.night[begin])
         text = "night" if night else "day"
         panel.axvspan(
             times.edges[begin],

@@ -10,7 +10,7 @@ from refuge.flight.alerts import template_warnings
 from refuge.flight.caution import CAUTION
 from refuge.flight.route import GAP_BUDGET_MIN, EqualTime, Plan, Stretch, as_if_dry, entry_at, why_gap
 from refuge.flight.starts import winds_over
-from refuge.flight.track import RouteQuestion, question_at
+from refuge.flight.track import RouteQuestion
 from refuge.render.dry import NOT_A_PLAN, pitot_heat_text
 from refuge.render.endurance import endurance_json
 from refuge.render.find_json import entry_json, question_json
@@ -141,6 +141,7 @@ def _minute_json(plan: Plan, minute: int) -> dict[str, Any]:
         "independent": None if apart is None else _pair_json(plan, apart),
         "ways": int(plan.ways[minute]),
         "visual": bool(plan.visual[minute]),
+        "night": bool(plan.night[minute]),
     }
 
 
@@ -173,6 +174,7 @@ def _span_json(plan: Plan, stretch: Stretch) -> dict[str, Any]:
 def _stretch_json(plan: Plan, stretch: Stretch) -> dict[str, Any]:
     return _span_json(plan, stretch) | {
         "state": stretch.state,
+        "night": stretch.night,
         "refuge": None if stretch.field is None else plan.field(stretch.field).id,
         "least_spare_min": _number(stretch.least_spare_min),
         "second_independent": None if stretch.field is None else _always_second(plan, stretch),
@@ -230,9 +232,10 @@ def _chance_json(plan: Plan, i: int) -> dict[str, Any]:
 def route_summary(plan: Plan) -> str:
     """Return one line: the minutes without a refuge against the budget, and those in visual conditions apart."""
     total, gap = plan.track.minutes.size, plan.gap_min
-    visual = f", {plan.visual_min} more in visual conditions" if plan.visual_min else ""
+    night = f" ({plan.visual_night_min} of them by night)" if plan.visual_night_min else ""
+    visual = f", {plan.visual_min} more in visual conditions{night}" if plan.visual_min else ""
     if not gap and plan.visual_min == total:
-        return f"in visual conditions in every one of {total} minutes, and no refuge in any"
+        return f"in visual conditions in every one of {total} minutes{night}, and no refuge in any"
     if not gap:
         every = f"every one of {total}" if not visual else f"{total - plan.visual_min} of {total}"
         return f"a refuge in {every} minutes{visual}"
@@ -256,8 +259,7 @@ def _assumptions(plan: Plan) -> Iterator[str]:
         yield from winds.said
     if not plan.track.wind_known:
         yield "no wind is known for part of the way: its times there are those in still air"
-    recognition = question_at(asked, plan.track, 0).endurance.recognition_min
-    yield f"the aircraft flies on until recognition ({recognition:.0f} min), or to the end of the way, and turns"
+    yield _turning(plan)
     yield f"{question.margin_min:.0f} min are kept in hand; a departure slip of {question.slip_min:.0f} min"
     given = "as given" if question.altitude_given else "assumed, none was given"
     yield (
@@ -268,15 +270,24 @@ def _assumptions(plan: Plan) -> Iterator[str]:
         yield "no climb figures in the aircraft's file: the climb is flown at cruising speed, and credits no sight"
     if question.lowest_safe_ft_amsl is not None:
         yield f"lowest safe {question.lowest_safe_ft_amsl:,.0f} ft above sea level, everywhere: pilot's figure"
-    if asked.since_failure_min is not None:
-        since = f"the supply failed {asked.since_failure_min:.0f} min before"
-        yield f"{since}; each minute asks what is left on turning then"
     yield "the whole descent is counted after arrival overhead"
     yield BUDGET_SAID
     if plan.situation.areas:
         yield "areas of airspace: those loaded, whatever their heights and hours; notices to airmen: not checked"
     else:
         yield "airspace and notices to airmen: not checked"
+
+
+def _turning(plan: Plan) -> str:
+    """Return when the aircraft turns in the question of a minute."""
+    asked, recognition = plan.asked, plan.asked.blocks[0].endurance.recognition_min
+    if asked.since_failure_min is None:
+        return (
+            f"the aircraft flies on until recognition ({recognition:.0f} min), or to the end of the way, and turns"
+        )
+    since = asked.since_failure_min
+    early = f", {recognition:.0f} min after the failure at the earliest" if since < recognition else ""
+    return f"the supply failed {since:.0f} min before; each minute asks what is left on turning then{early}"
 
 
 def _number(value: float | None) -> float | None:

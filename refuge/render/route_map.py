@@ -117,7 +117,7 @@ def draw_map(panel: Axes, shown: RouteMap, coast: Coast) -> None:
     unnamed = _names(panel, shown, taken)
     if unnamed:
         at = (frame.east_nm - 4.0 / frame.scale_pt, frame.south_nm + 4.0 / frame.scale_pt)
-        text = f"{unnamed:,} airfields have no name here"
+        text = "1 airfield has no name here" if unnamed == 1 else f"{unnamed:,} airfields have no name here"
         panel.text(*at, text, ha="right", va="bottom", fontsize=SMALL_PT + 1.5, color=INK, zorder=6, bbox=PAPER)
 
 
@@ -253,4 +253,6 @@ def stretch_words(plan: Plan, stretch: Stretch) -> str:
     minutes = f"{stretch.to_min - stretch.from_min} min"
     if stretch.field is not None:
         return f"to {plan.field(stretch.field).id}, {minutes}"
-    return f"visual, {minutes}" if stretch.state == "visual" else f"no refuge, {minutes}"
+    if stretch.state == "visual":
+        return f"visual{' by night' if stretch.night else ''}, {minutes}"
+    return f"no refuge, {minutes}"

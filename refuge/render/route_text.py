@@ -11,7 +11,7 @@ from refuge.flight.phrases import clock
 from refuge.flight.route import Plan, Stretch, as_if_dry, why_gap
 from refuge.flight.situation import is_old
 from refuge.render.dry import MARK, NOT_A_PLAN, pitot_heat_text
-from refuge.render.find_text import SIGNS, age
+from refuge.render.find_text import SIGNS, age, sentence
 from refuge.render.route_json import route_assumptions, route_summary
 
 WIDTH = 100
@@ -32,10 +32,11 @@ def _lines(plan: Plan, ways: Iterable[str]) -> Iterator[str]:
     )
     for said in basis_lines(plan):
         yield from textwrap.wrap(said, WIDTH)
-    yield from textwrap.wrap(route_summary(plan), WIDTH)
+    yield from textwrap.wrap(sentence(route_summary(plan)), WIDTH)
     yield ""
-    yield "  from    to      min  best refuge if it fails then          least spare  second"
-    yield "  (+ a refuge, ~ none needed: in visual conditions, x none)"
+    then = "if it fails then" if asked.since_failure_min is None else "if it turns then"
+    yield f"  from    to      min  best refuge {then}          least spare  second"
+    yield "  (+ a refuge, ~ in visual conditions: no gap, x none)"
     for stretch in plan.stretches:
         yield _stretch(plan, stretch)
     yield from _dry(plan)
@@ -59,14 +60,16 @@ def basis_lines(plan: Plan) -> Iterator[str]:
         yield f"Instruments: UNKNOWN how long they last - {found.limited_why}"
     else:
         shortest = " where it is shortest" if len(asked.blocks) > 1 else ""
-        left = found.information_min - found.recognition_min - question.margin_min
-        planned = f", planned to {HORIZON_MIN:.0f} min" if left > HORIZON_MIN else ""
         since = asked.since_failure_min
+        gone = max(found.recognition_min, since or 0.0)
+        left = found.information_min - gone - question.margin_min
+        planned = f", planned to {HORIZON_MIN:.0f} min" if left > HORIZON_MIN else ""
         ago = "" if since is None else f", {since:.0f} min before"
+        until = "to notice" if since is None else "until the first turn"
         doubt = "" if found.dependable else "; NOT DEPENDABLE"
         yield (
             f"Instruments last {math.floor(found.information_min)} min from the failure{ago} ({found.limited_by})"
-            f"{shortest}; less {found.recognition_min:.0f} to notice and {question.margin_min:.0f} in hand"
+            f"{shortest}; less {gone:.0f} {until} and {question.margin_min:.0f} in hand"
             f"{planned}{doubt}"
         )
     yield from template_warnings(question.aircraft)
@@ -96,11 +99,18 @@ def _stretch(plan: Plan, stretch: Stretch) -> str:
     minutes = stretch.to_min - stretch.from_min
     head = f"{SIGN[stretch.state]} {start:%H:%MZ}  {end:%H:%MZ}  {minutes:>4}"
     if stretch.field is None:
-        return f"{head}  {'in visual conditions, no refuge' if stretch.state == 'visual' else 'no refuge'}"
+        return f"{head}  {_nowhere(stretch)}"
     field = plan.field(stretch.field)
     name = textwrap.shorten(f"{field.id} {field.name}", 36, placeholder="..")
     spare = "-" if stretch.least_spare_min is None else f"{math.floor(stretch.least_spare_min)} min"
     return f"{head}  {name:<36}  {spare:>11}  {_seconds(plan, stretch)}".rstrip()
+
+
+def _nowhere(stretch: Stretch) -> str:
+    """Return what a stretch without a refuge is flown in."""
+    if stretch.state == "gap":
+        return "no refuge"
+    return f"in visual conditions, {'by night, ' if stretch.night else ''}no refuge"
 
 
 def _seconds(plan: Plan, stretch: Stretch) -> str:
@@ -161,7 +171,8 @@ def _turning_points(plan: Plan) -> Iterator[str]:
         )
     if plan.chances:
         yield ""
-        yield "Last minute of a failure at which it is still a refuge:"
+        failed = plan.asked.since_failure_min is not None
+        yield f"Last minute {'to turn' if failed else 'of a failure'} at which it is still a refuge:"
     for chance in plan.chances:
         lat, lon = plan.lat_deg[chance.last_min], plan.lon_deg[chance.last_min]
         until = (

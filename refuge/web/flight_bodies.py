@@ -28,6 +28,7 @@ class Minute(BaseModel):
     independent: Said | None = Field(description="The first refuge that rests on other evidence than the best.")
     ways: int = Field(ge=0)
     visual: bool
+    night: bool = Field(description="Whether the sun is not up through the whole minute.")
 
 
 class PlanBody(BaseModel):

@@ -56,7 +56,7 @@ def test_the_first_few_hold_everything_that_meets() -> None:
     found = build(s.question(), s.situation(fields, stations, reports=reports))
     assert len(list(entries(found, 1))) == found.meeting == 3
     assert len(list(entries(found, 10))) == 4
-    counts = "3 of 4 airfields in question meet, 1 miss, 0 are unknown"
+    counts = "3 of 4 airfields in question meet, 1 misses, 0 are unknown"
     # 35 NM apart: no station stands within 20 NM of two of them, nothing is shared.
     assert summary(found).startswith(f"{counts}. Independent of each other: 3 ways (")
 
@@ -119,6 +119,7 @@ def test_silence_is_named() -> None:
             "the endurance cannot be depended on (battery is old)",
         ),
         (s.question(lasts=s.endurance(10.0)), "the time that the instruments last, in this wind"),
+        (s.question(wind=None, lasts=s.endurance(10.0)), "no wind is known along the way: give --wind"),
         (s.question(lasts=replace(s.endurance(10.0), with_torch="61 min")), "a torch would make it 61 min"),
         (s.question(lowest_safe_ft_amsl=None), "give --lowest-safe"),
         (s.question(minimums=replace(FLOOR, runway_length_ft=2000.0)), "runways"),
@@ -126,6 +127,29 @@ def test_silence_is_named() -> None:
 )
 def test_when_nothing_meets_the_summary_says_what_stands_in_the_way(question: Question, says: str) -> None:
     assert says in summary(build(question, near()))
+
+
+@pytest.mark.parametrize(
+    ("lights", "handheld", "says"),
+    [
+        (("unknown", "unknown", "none"), False, "darkness: lights that burn without a radio are not known"),
+        (("unknown", "radio", "none"), False, "darkness: no lights that burn without a radio through the landing"),
+        (("unknown", "none", "none"), True, "darkness: no lights that burn through the landing"),
+    ],
+)
+def test_darkness_in_the_way_says_whether_lights_are_known_not_to_burn(
+    lights: tuple[s.Lights, ...], handheld: bool, says: str
+) -> None:
+    """Ten hours after noon at 100 W it is dark (local midnight is near 07:00Z)."""
+    fields = [s.airfield(f"F{i}", s.HERE, station="XA", lights=each) for i, each in enumerate(lights)]
+    known = s.situation(
+        fields, [s.station("XA", s.HERE)], reports=[s.report("XA", GOOD)],
+        forecasts=[s.forecast("XA", GOOD, to_h=24.0)],
+    )  # fmt: skip
+    question = s.question(fails_in_min=720.0, handheld=handheld)
+    assert says in summary(build(question, known))
+    never = replace(FLOOR, night="not planned")
+    assert "the minimums do not plan for night" in summary(build(replace(question, minimums=never), known))
 
 
 def test_weather_or_darkness_in_the_way() -> None:

@@ -195,6 +195,24 @@ def test_a_minute_in_sight_is_no_gap_and_unknown_is() -> None:
         assert plan.stretches[0].state == "gap", "no station within 20 NM: unknown"
 
 
+def test_sight_by_night_is_no_gap_either_and_is_told_apart() -> None:
+    """Sunset at 99.5 W on the equator, 29 February: 00:54Z.
+
+    Noon at 12:00 + 6 h 38 + 12.5 min (equation of time, from memory), and 6 h 03 from there to the rim's setting.
+    """
+    known = replace(good_fields([east(30.0)], s.conditions(2000, s.P6SM)), airfields=())
+    plan = build(flight(START, east(60.0), departs_in_min=400.0), known)  # 00:40Z
+    day, night = (stretch for stretch in plan.stretches if stretch.state == "visual")
+    assert (day.night, night.night) == (False, True)
+    assert day.to_min == night.from_min
+    assert 12 <= night.from_min <= 16
+    assert plan.visual_night_min == night.to_min - night.from_min
+    assert plan.visual_min == plan.visual_night_min + day.to_min - day.from_min
+    at_noon = build(flight(START, east(60.0)), known)
+    assert at_noon.visual_night_min == 0
+    assert not at_noon.night.any()
+
+
 def test_sight_must_last_until_the_failure_is_noticed() -> None:
     """method.md 3: it flies on until recognition, 5 min. 20 NM around the station at 110 kt: 6 to 27."""
     known = replace(good_fields([east(30.0)], s.conditions(2000, s.P6SM)), airfields=())

@@ -65,7 +65,7 @@ def test_no_stations_and_stations_never_heard() -> None:
             "reach": "meets", "weather": "unknown", "area": "unknown", "break_out": "unknown",
         }  # fmt: skip
         assert found.word(0) == "unknown"
-        assert summary(found).startswith("0 of 1 airfields in question meet, 0 miss, 1 are unknown. In the way")
+        assert summary(found).startswith("0 of 1 airfield in question meet, 0 miss, 1 is unknown. In the way")
     assert "XA at the field was never heard" in explain(build(s.question(), unheard), 0)["weather"].why
 
 

@@ -166,6 +166,22 @@ def test_the_text_says_what_the_endurance_counts_from_and_how_old_the_data_are(s
     assert newest == "Newest bulletin received 101455Z, 5 min before"
 
 
+def test_after_a_failure_that_has_happened_the_text_speaks_of_turning(store: str) -> None:
+    words = ["route", "XLUM", "--from-position", "44.0,-38.0", *EVIDENCE, "--store", store, "--since-failure"]
+    said = " ".join(CliRunner().invoke(app, [*words, "10"]).stdout.split())
+    for wanted in (
+        "if it turns then",
+        "Last minute to turn at which it is still a refuge",
+        "less 10 until the first",
+    ):
+        assert wanted in said
+    for wrong in ("if it fails then", "of a failure at which", "to notice"):
+        assert wrong not in said
+    late = " ".join(CliRunner().invoke(app, [*words, "100"]).stdout.split())  # the instruments last 78 min
+    assert "the instruments end before the turn" in late
+    assert "is noticed" not in late
+
+
 def test_no_refuge_on_old_data_is_another_exit_than_none_in_the_weather(store: str) -> None:
     """As `refuge find`: 1 answered and none, 3 nothing young enough to answer from (interface.md, Everywhere)."""
     words = [word for word in EVIDENCE if word not in {"--now", NOW}]
