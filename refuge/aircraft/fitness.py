@@ -156,4 +156,4 @@ def _missing_of(source: Source) -> Iterator[str]:
             yield "no `charge`: 90 % is taken (from memory)"
     duration = source.duration
     if duration is not None and duration.counts_from == "shed" and duration.unshed_ratio is None:
-        yield "no `unshed_ratio`: each minute of late shedding costs 2 (method.md 2)"
+        yield "no `unshed_ratio`: unshed it is taken to last half as long, each minute of late shedding costs 2"

@@ -39,7 +39,7 @@ def aircraft(ctx: click.Context, *, file: str, now: str | None, as_json: bool) -
     from refuge.files.lookup import find_file
     from refuge.render.findings import findings_json, findings_text
 
-    path = find_file(file, kind="aircraft", folders=[user_folder() / "aircraft"])
+    path = find_file(file, kind="aircraft", folders=[user_folder() / "aircraft"], where="FILE")
     checked = _one_fault_a_line(load_aircraft, path)
     found = findings(checked, instant_or_now(now).date())
     if as_json:
@@ -65,7 +65,7 @@ def minimums(*, file: str, as_json: bool) -> None:
     from refuge.files.minimums import load_minimums
     from refuge.render.minimums import checked_minimums_json, checked_minimums_text
 
-    path = find_file(file, kind="minimums", folders=[user_folder() / "minimums"])
+    path = find_file(file, kind="minimums", folders=[user_folder() / "minimums"], where="FILE")
     found = _one_fault_a_line(load_minimums, path)
     if as_json:
         click.echo(json.dumps(checked_minimums_json(found), indent=2))

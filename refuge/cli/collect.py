@@ -43,7 +43,7 @@ class _Outcome:
 
     feed: str
     collected: "Collected | None"
-    errors: tuple[FeedError, ...]
+    errors: tuple[FeedError | InputError, ...]
 
     def as_json(self) -> dict[str, object]:
         counts = self.collected.counts if self.collected else None
@@ -101,7 +101,8 @@ def collect(
 
     FEED is stations, metar, taf or winds (all four if none is named), or the path of a file or
     folder of reports: text, cache files (CSV, XML, gzip or not), winds aloft, guidance. A file's reports count as
-    received at --now, else at the file's own time. One feed that fails spoils no other; the exit code is then 4.
+    received at --now, else at the file's own time. One feed that fails spoils no other; the exit code is then 4,
+    or 2 where only files failed: one that holds no report at all, or cannot be read.
 
     Station guidance must be named: lav and lev (LAMP), nbh and nbs (National Blend), or guidance for all four:
     tens of megabytes an hour, of which the blocks of stations and airfields in the store are kept.
@@ -130,7 +131,9 @@ def collect(
                 click.echo(f"note: {outcome.feed}: {note}", err=True)
     failed = [outcome for outcome in outcomes if outcome.errors]
     if failed:
-        raise FeedError(
+        # A file of one's own that cannot be used is bad input; a service that fails is not.
+        of_input = all(isinstance(outcome.errors[0], InputError) for outcome in failed)
+        raise (InputError if of_input else FeedError)(
             f"{len(failed)} of {len(outcomes)} feeds failed: " + "; ".join(str(o.errors[0]) for o in failed)
         )
 
@@ -169,7 +172,11 @@ def _collected(engine: "Store", name: str, asked: _Asked) -> Iterator[_Outcome]:
             done = _guidance(engine, name, asked)
             yield _Outcome(feed=name, collected=done, errors=done.errors)
             return
-        files = file_feed(Path(name), now=asked.now, received_at=asked.stamped)
+        try:
+            files = file_feed(Path(name), now=asked.now, received_at=asked.stamped)
+        except InputError as exc:
+            yield _Outcome(feed=name, collected=None, errors=(exc,))
+            return
         for kind in Kind:
             with counting(f"{name} {kind}", len(files.fetch(kind, {}).bulletins)) as progress:
                 done = collect_kind(engine, files, kind, now=asked.now, progress=progress)

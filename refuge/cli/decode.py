@@ -32,6 +32,7 @@ from refuge.zulu import aware_utc, parse_instant
 
 Decoded = Observation | Forecast | Guidance | Unreadable
 _STDIN = "standard input"
+_LOOK_BYTES = 4096
 _BOUND_WORDS = {Bound.EXACTLY: "", Bound.AT_LEAST: "at least ", Bound.LESS_THAN: "less than "}
 
 
@@ -77,8 +78,7 @@ def _decoded(text: str, received_at: datetime) -> list[Decoded]:
 def _read(file: str) -> tuple[str, datetime]:
     """Return the text and the time of its receipt: the file's time, or now for standard input."""
     if file == "-":
-        data = sys.stdin.buffer.read()
-        return data.decode("utf-8", errors="replace"), datetime.now(UTC)
+        return _text_of(sys.stdin.buffer.read(), _STDIN), datetime.now(UTC)
     path = Path(file)
     try:
         data = path.read_bytes()
@@ -87,7 +87,14 @@ def _read(file: str) -> tuple[str, datetime]:
         raise InputError(
             f"cannot be read: {exc.strerror or exc}", where=file, remedy="name a text file, or - for stdin"
         ) from exc
-    return data.decode("utf-8", errors="replace"), aware_utc(changed_at)
+    return _text_of(data, file), aware_utc(changed_at)
+
+
+def _text_of(data: bytes, where: str) -> str:
+    """Return the text of a file; what is none would only be sprayed over the terminal."""
+    if b"\x00" in data[:_LOOK_BYTES]:
+        raise InputError("is no text file", where=where, remedy="name a file of reports")
+    return data.decode("utf-8", errors="replace")
 
 
 def _in_words(value: Decoded) -> str:
@@ -228,5 +235,5 @@ def _instant(instant: datetime) -> str:
 
 
 def _one_line(raw: str) -> str:
-    text = " ".join(raw.split())
+    text = "".join(letter if letter.isprintable() else "?" for letter in " ".join(raw.split()))
     return text if len(text) <= 100 else f"{text[:100]}..."

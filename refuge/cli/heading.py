@@ -112,9 +112,17 @@ def _correction(deviation: float | None) -> float:
 
 
 def _variation(given: str | None, at: str | None, now: str | None, store: str | None) -> "Variation":
-    """Return the variation that the person gives, else that of the model where and when they are, else none."""
+    """Return the variation that the person gives, else that of the model where and when they are, else none.
+
+    Raises
+    ------
+    InputError
+        If both are given: which of the two counts must not be guessed.
+    """
     from refuge.flight.compass import Variation, variation_at
 
+    if given is not None and at is not None:
+        raise InputError("each gives a variation", where="--variation, --at", remedy="give one of the two")
     if given is not None or at is None:
         degrees = 0.0 if given is None else parse_variation(given)
         return Variation(deg_e=degrees, said="variation as given")

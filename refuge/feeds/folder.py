@@ -13,12 +13,14 @@ from refuge.feeds.feed import Fetched, Validators
 from refuge.feeds.inflate import inflated
 from refuge.weather.bulletin import Bulletin, Kind
 from refuge.weather.guidance_split import parted as guidance_parted
-from refuge.weather.split import is_forecast, split_reports
+from refuge.weather.split import begins_report, is_forecast, split_reports
 from refuge.weather.winds_aloft import split_winds
 
 _WINDS = re.compile(r"^\s*DATA BASED ON \d{6}Z", re.MULTILINE)
 _REPORT_LINE = re.compile(r"^\s*(?:(?:METAR|SPECI|TAF)\b|[A-Z][A-Z0-9]{3} \d{6}Z)", re.MULTILINE)
 """No line of a winds-aloft bulletin: its sites have three letters."""
+_NAMED = re.compile(r"(?<![A-Z0-9])[A-Z][A-Z0-9]{3} \d{6}Z")
+"""A station and a time, wherever in a damaged row they stand."""
 _LOOK_BYTES = 4096
 
 
@@ -47,9 +49,8 @@ def file_feed(path: Path, *, now: datetime, received_at: datetime | None = None)
     Raises
     ------
     InputError
-        If there is no such file or folder, or no file in it.
-    FeedError
-        If the only file cannot be read. In a folder such a file spoils no other: see ``Fetched.errors``.
+        If there is no such file or folder, no file in it, none that can be read, or no report in any.
+        In a folder a file that cannot be read spoils no other: see ``Fetched.errors``.
     """
     if not path.exists():
         raise InputError("no such file or folder", where=str(path), remedy="check the path")
@@ -64,15 +65,24 @@ def file_feed(path: Path, *, now: datetime, received_at: datetime | None = None)
         except FeedError as exc:
             errors.append(exc)
     if not parts:
-        raise errors[0]
+        raise InputError(errors[0].what, where=errors[0].where, remedy=errors[0].remedy) from errors[0]
+    bulletins = tuple(chain.from_iterable(part.bulletins for part in parts))
+    unusable = tuple(chain.from_iterable(part.unusable for part in parts))
+    if not any(map(_like_report, chain(bulletins, (piece.bulletin for piece in unusable)))):
+        raise InputError(
+            "no report found", where=str(path),
+            remedy="give reports or forecasts, such as KXYZ 101553Z ..., cache files, winds aloft or guidance",
+        )  # fmt: skip
     return FileFeed(
-        name=str(path),
-        everything=Fetched(
-            bulletins=tuple(chain.from_iterable(part.bulletins for part in parts)),
-            unusable=tuple(chain.from_iterable(part.unusable for part in parts)),
-            errors=tuple(errors),
-        ),
+        name=str(path), everything=Fetched(bulletins=bulletins, unusable=unusable, errors=tuple(errors))
     )
+
+
+def _like_report(bulletin: Bulletin) -> bool:
+    """Return whether a piece is a report or might have been one: that hides what is older, so it is kept."""
+    if bulletin.kind in (Kind.WINDS, Kind.GUIDANCE):
+        return True
+    return begins_report(bulletin.raw) or _NAMED.search(bulletin.raw) is not None
 
 
 def read_file(path: Path, *, received_at: datetime) -> Fetched:

@@ -6,7 +6,7 @@ from pathlib import Path
 from refuge.errors import InputError, similar
 
 
-def find_file(name: str, *, kind: str, folders: Sequence[Path]) -> Path:
+def find_file(name: str, *, kind: str, folders: Sequence[Path], where: str | None = None) -> Path:
     """Return the TOML file that `name` means: a path, or the id of a file in the first folder that has it.
 
     Parameters
@@ -17,6 +17,8 @@ def find_file(name: str, *, kind: str, folders: Sequence[Path]) -> Path:
         ``aircraft`` or ``minimums``, for the message.
     folders : sequence of Path
         Where ids are looked up, in order.
+    where : str, optional
+        What names the file, for the message; the option of that kind if not given.
 
     Raises
     ------
@@ -34,6 +36,6 @@ def find_file(name: str, *, kind: str, folders: Sequence[Path]) -> Path:
     looked = ", ".join(map(str, folders))
     raise InputError(
         f"no {kind} file or id {name!r}{similar(name, known)}",
-        where=f"--{kind}",
+        where=where or f"--{kind}",
         remedy=f"name a TOML file, or put one into {looked}",
     )

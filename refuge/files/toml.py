@@ -36,7 +36,9 @@ def read_toml(path: Path) -> dict[str, Any]:
             f"cannot be read: {exc.strerror}", where=str(path), remedy="check the name of the file"
         ) from exc
     except UnicodeDecodeError as exc:
-        raise InputError(f"is no TOML: {exc}", where=str(path), remedy="mend that line") from exc
+        raise InputError(
+            "is no text file in UTF-8", where=str(path), remedy="name a TOML file, or save it as UTF-8"
+        ) from exc
 
 
 def parse_toml(text: str, where: str) -> dict[str, Any]:

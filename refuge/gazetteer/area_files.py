@@ -20,6 +20,7 @@ from refuge.flight.areas import Area, AreaKind
 from refuge.gazetteer.report import ImportReport, Tally
 
 KIND_COLUMNS = ("kind", "type", "type_code", "class", "airspace_type")
+_REMEDY = "give a GeoJSON or GeoPackage file of polygons"
 NAME_COLUMNS = ("name", "ident", "designator", "id")
 KINDS: dict[str, AreaKind] = {
     "prohibited": "prohibited", "p": "prohibited",
@@ -62,13 +63,15 @@ def read_areas(path: Path, *, kind: AreaKind | None = None) -> tuple[tuple[Area,
 def _frame(path: Path) -> geopandas.GeoDataFrame:
     try:
         frame = geopandas.read_file(path)
+        if not isinstance(frame, geopandas.GeoDataFrame):
+            raise InputError("is a table without shapes", where=str(path), remedy=_REMEDY)
         # A file that names no system is taken to be in degrees, as GeoJSON must be (RFC 7946).
         return frame if frame.crs is None else frame.to_crs(4326)
     except (OSError, ValueError, RuntimeError) as exc:
         raise InputError(
             f"cannot be read as areas: {exc}",
             where=str(path),
-            remedy="give a GeoJSON or GeoPackage file of polygons",
+            remedy=_REMEDY,
         ) from exc
 
 

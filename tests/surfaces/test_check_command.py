@@ -60,6 +60,13 @@ def test_d10_the_alternator_rule(capsys: pytest.CaptureFixture[str], tmp_path: P
     assert found["alternator"] == ("fails", "35 A of 40 A: 87.5 %")
 
 
+def test_a_file_that_is_not_there_is_asked_for_by_the_argument(capsys: pytest.CaptureFixture[str]) -> None:
+    for kind in ("aircraft", "minimums"):
+        code, out, err = run(capsys, "XS-NONE", kind=kind)
+        assert (code, out) == (2, "")
+        assert err.startswith(f"refuge: FILE: no {kind} file or id 'XS-NONE'")
+
+
 def test_a_load_that_says_no_amps_leaves_the_alternator_rule_unknown(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from refuge.errors import FeedError, InputError
+from refuge.errors import InputError
 from refuge.feeds.folder import file_feed
 from refuge.weather.bulletin import Kind
 
@@ -88,8 +88,27 @@ def test_a_file_that_cannot_be_used_spoils_no_other(folder: Path) -> None:
 
 def test_a_single_file_that_cannot_be_used_is_an_error(tmp_path: Path) -> None:
     (tmp_path / "f.png").write_bytes(b"\x89PNG\r\n\x1a\n\x00\x00")
-    with pytest.raises(FeedError, match="binary"):
+    with pytest.raises(InputError, match="binary"):
         file_feed(tmp_path / "f.png", now=NOW)
+
+
+@pytest.mark.parametrize(
+    "junk", ["", "flight,from,to\nA1,XTES,XLUM\n", "<html><body>no</body></html>", CSV.splitlines()[0]]
+)
+def test_a_file_without_one_report_is_refused(tmp_path: Path, junk: str) -> None:
+    (tmp_path / "a").write_text(junk)
+    with pytest.raises(InputError, match="no report found"):
+        file_feed(tmp_path / "a", now=NOW)
+
+
+@pytest.mark.parametrize(
+    "one", ["METAR XABC", "XABC 220250Z nothing of sense", CSV.replace("XABC,2022", "XDEF,2022")]
+)
+def test_what_may_have_been_a_report_is_kept(tmp_path: Path, one: str) -> None:
+    """It hides what is older of its station, so that nobody takes that for the latest."""
+    (tmp_path / "a").write_text(one)
+    everything = file_feed(tmp_path / "a", now=NOW, received_at=NOW).everything
+    assert len(everything.bulletins) + len(everything.unusable) == 1
 
 
 @pytest.mark.parametrize("name", ["", "missing"])

@@ -174,7 +174,7 @@ def test_a_file_that_is_not_there_or_no_toml(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="is no TOML"):
         load_aircraft(path)
     path.write_bytes(b"id = '\xff'\n")
-    with pytest.raises(InputError, match="is no TOML"):
+    with pytest.raises(InputError, match="is no text file in UTF-8 - name a TOML file"):
         load_aircraft(path)
 
 

@@ -84,3 +84,10 @@ def test_what_is_no_file_of_areas(tmp_path: Path) -> None:
     path.write_text("no json", encoding="utf-8")
     with pytest.raises(InputError, match="cannot be read as areas"):
         read_areas(path)
+
+
+def test_a_table_without_shapes_is_no_file_of_areas(tmp_path: Path) -> None:
+    path = tmp_path / "roster.csv"
+    path.write_text("flight,from,to,kind\nA1,XTES,XLUM,p\n", encoding="utf-8")
+    with pytest.raises(InputError, match="is a table without shapes"):
+        read_areas(path, kind="prohibited")

@@ -126,6 +126,23 @@ def test_a_damaged_file_in_a_folder_is_a_failed_feed_beside_the_others(tmp_path:
     assert "damaged gzip" in err
 
 
+@pytest.mark.parametrize("junk", [b"flight,from,to\nA1,XTES,XLUM\n", b"SQLite format 3\x00\x10\x00"])
+def test_a_file_of_something_else_is_bad_input_and_nothing_of_it_is_kept(
+    tmp_path: Path, run: Run, junk: bytes
+) -> None:
+    (tmp_path / "junk").write_bytes(junk)
+    (tmp_path / "good").write_text(METAR)
+    code, out, err = run("collect", *NOW, str(tmp_path / "junk"), str(tmp_path / "good"), "--json")
+    assert code == 2
+    rows = {Path(row["feed"].split()[0]).name: row for row in json.loads(out)["feeds"]}
+    assert (rows["junk"]["state"], rows["junk"]["fetched"]) == ("failed", 0)
+    assert (rows["good"]["state"], rows["good"]["new"]) == ("ok", 1)
+    assert f"{tmp_path / 'junk'}: " in err
+    stored = [line.split()[:2] for line in run("store", "info")[1].splitlines()]
+    assert ["METAR", "1"] in stored
+    assert ["refused", "0"] in stored
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

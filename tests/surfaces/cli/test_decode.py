@@ -166,6 +166,23 @@ def test_bad_input_is_refused_with_its_reason(
     assert says in err
 
 
+def test_a_file_that_is_no_text_is_refused_before_it_is_shown(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    path = tmp_path / "demo.sqlite"
+    path.write_bytes(b"SQLite format 3\x00\x10\x00")
+    code, out, err = run(capsys, str(path))
+    assert (code, out) == (2, "")
+    assert err == f"refuge: {path}: is no text file - name a file of reports\n"
+
+
+def test_nothing_unprintable_reaches_the_terminal(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = tmp_path / "odd.txt"
+    path.write_bytes(b"METAR KAAA \x1b[2J\x07 nothing\n")
+    out = run(capsys, str(path), *RECEIVED)[1]
+    assert "KAAA ?[2J? nothing" in out
+
+
 def test_a_dispute_and_a_trend_in_words(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     path = tmp_path / "dispute.txt"
     path.write_text("NFTF 101500Z COR 07004 KT 9999 FEW006 BKN120 25/22 Q1017 TEMPO ////\n", encoding="utf-8")

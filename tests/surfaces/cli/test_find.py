@@ -268,6 +268,13 @@ def test_bulletins_by_hand_answer_like_the_store(store: str) -> None:
     assert verdicts(answer) == verdicts(body(store))
 
 
+def test_a_file_that_holds_no_bulletins_is_bad_input(store: str) -> None:
+    """interface.md: exit 2. The store itself, which is binary, is such a file."""
+    result = run(*ASK, "--store", store, "--bulletins", store)
+    assert isinstance(result.exception, InputError)
+    assert "holds binary data, not bulletins" in str(result.exception)
+
+
 def test_keep_refuses_to_overwrite(store: str) -> None:
     """The demo never writes over a file."""
     assert isinstance(run("demo", "--keep", store).exception, InputError)

@@ -46,8 +46,14 @@ def test_the_variation_of_a_place_and_day() -> None:
     assert found["notes"] == [f"variation {found['variation_deg_e']:.1f} E (WMM-2025)", NO_CARD]
 
 
-def test_a_variation_given_wins_over_the_place() -> None:
-    found = body("--at", "43N,93E", "--variation", "W6", "--deviation", "0")
+def test_a_variation_and_a_place_are_not_guessed_between() -> None:
+    refused = run("--at", "43N,93E", "--variation", "W6").exception
+    assert isinstance(refused, InputError)
+    assert "each gives a variation" in str(refused)
+
+
+def test_a_variation_given_counts() -> None:
+    found = body("--variation", "W6", "--deviation", "0")
     assert found["variation_deg_e"] == -6.0
     assert found["notes"] == []
     assert body("--variation", "6w")["variation_deg_e"] == -6.0
