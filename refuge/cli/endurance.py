@@ -88,16 +88,17 @@ def endurance(**options: Any) -> None:
     aircraft's file, derated for temperature and age. The budget is what is left after recognition and margin.
     """
     from refuge.aircraft.endurance import endurance as work_out
+    from refuge.render.endurance import conditions_text
 
     asked = Asked(**options)
     margin = _margin_min(asked.margin_min)
     flown, state = _loaded(asked.aircraft, asked.store), _state(asked, instant_or_now(asked.now).date())
-    found = work_out(flown, state)
-    shown = [(flown.id, found)]
+    cases = [(flown.id, flown, state)]
     if asked.compare is not None:
-        shown = _compared(asked, flown, state, found)
+        cases.append(_other(asked, flown, state))
+    shown = [(label, work_out(aircraft, at)) for label, aircraft, at in cases]
     if asked.picture is not None:
-        _draw(asked.picture, shown, margin)
+        _draw(asked.picture, shown, [conditions_text(aircraft, at) for _, aircraft, at in cases], margin)
     click.echo(_answer(flown, state, shown, margin, as_json=asked.as_json), nl=False)
 
 
@@ -139,24 +140,25 @@ def _state(asked: Asked, on: date) -> "FlightState":
     )
 
 
-def _compared(
-    asked: Asked, flown: "Aircraft", state: "FlightState", found: "Endurance"
-) -> "list[tuple[str, Endurance]]":
-    """Return the answer and what it is compared with, each with its name."""
+def _other(asked: Asked, flown: "Aircraft", state: "FlightState") -> "tuple[str, Aircraft, FlightState]":
+    """Return what the answer is compared with: its name, the aircraft and its state."""
     from refuge.aircraft.comparison import changed_state, is_change
-    from refuge.aircraft.endurance import endurance as work_out
 
     other = asked.compare or ""
     if is_change(other):
-        return [(flown.id, found), (other, work_out(flown, changed_state(state, other)))]
+        return other, flown, changed_state(state, other)
     second = _loaded(other, asked.store)
-    return [(flown.id, found), (second.id, work_out(second, state))]
+    return second.id, second, state
 
 
-def _draw(path: Path, shown: "list[tuple[str, Endurance]]", margin_min: float) -> None:
-    from refuge.render.endurance_picture import endurance_picture
+def _draw(path: Path, shown: "list[tuple[str, Endurance]]", conditions: list[str], margin_min: float) -> None:
+    from refuge.render.endurance_picture import Drawn, endurance_picture
 
-    write_picture(path, lambda kind: endurance_picture(shown, margin_min=margin_min, kind=kind))
+    drawn = [
+        Drawn(label=label, found=found, conditions=said)
+        for (label, found), said in zip(shown, conditions, strict=True)
+    ]
+    write_picture(path, lambda kind: endurance_picture(drawn, margin_min=margin_min, kind=kind))
 
 
 def _loaded(name: str, store: str | None) -> "Aircraft":

@@ -10,6 +10,7 @@ from refuge.aircraft.timeline import FunctionEnd
 CELLS = 60
 MARKS_MIN = 15.0
 WORKS, LOST, UNKNOWN, FURTHER = "=", ".", "?", ">"
+OF_FUEL = ("engine", "fuel_feed")
 LEGEND = f"{WORKS} works  {LOST} lost  {UNKNOWN} not known  {FURTHER} further than shown"
 
 
@@ -20,10 +21,15 @@ def scale_min(found: Iterable[Endurance]) -> float:
     return min(HORIZON_MIN, max(2 * MARKS_MIN, MARKS_MIN * (1 + most // MARKS_MIN)))
 
 
-def words(end: FunctionEnd) -> str:
-    """Return how long a function lasts, in whole minutes rounded down: never too good."""
+def words(name: str, end: FunctionEnd) -> str:
+    """Return how long a function lasts, in whole minutes rounded down: never too good.
+
+    The engine runs out of fuel: that it is not limited only means that nobody said how much there is.
+    """
     if end.end_min is not None:
         return f"until {math.floor(end.end_min)} min"
+    if end.state == "not_limited" and name in OF_FUEL:
+        return "not limited, fuel not given"
     return end.state.replace("_", " ")
 
 
@@ -52,4 +58,4 @@ def bars(found: Endurance) -> Iterator[tuple[str, str, str]]:
     span = scale_min([found])
     yield "", "", ruler(span)
     for name, end in found.functions.items():
-        yield name, words(end), bar(end, span)
+        yield name, words(name, end), bar(end, span)

@@ -34,7 +34,7 @@ def _rows(first: Endurance, second: Endurance, margin_min: float) -> Iterator[tu
     yield "limited by", first.limited_by, second.limited_by
     yield "dependable", "yes" if first.dependable else "NO", "yes" if second.dependable else "NO"
     for name, end in first.functions.items():
-        yield name, words(end), words(second.functions[name])
+        yield name, words(name, end), words(name, second.functions[name])
 
 
 def _minutes(value: float | None) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from refuge.aircraft.airframe import Aircraft
+from refuge.aircraft.case import FlightState, failure_text
 from refuge.aircraft.comparison import Change
 from refuge.aircraft.endurance import Endurance, budget_min
 from refuge.aircraft.parts import Function
@@ -14,6 +15,8 @@ from refuge.flight.caution import CAUTION
 from refuge.render.bars import LEGEND, bars
 
 WIDTH = 100
+WORDS_WIDE = 14
+"""How wide the columns beside the bars may be, so that these and their minutes fit into the width."""
 
 
 def endurance_json(found: Endurance, *, margin_min: float) -> dict[str, Any]:
@@ -82,10 +85,10 @@ def endurance_text(
     lines = [
         f"{aircraft.id} ({aircraft.name}), failure: {failure}",
         "",
-        *_headline(found, margin_min),
+        *headline(found, margin_min),
         "",
         "How long each function lasts:",
-        *_table([*bars(found)]),
+        *_table([*bars(found)], widest=WORDS_WIDE),
         f"  ({LEGEND})",
         "",
         "What happens:",
@@ -120,7 +123,8 @@ def _phase_json(phase: Phase) -> dict[str, Any]:
     }
 
 
-def _headline(found: Endurance, margin_min: float) -> Iterator[str]:
+def headline(found: Endurance, margin_min: float) -> Iterator[str]:
+    """Yield how long information lasts, why no longer, and what is left of it to plan on."""
     budget = budget_min(found, margin_min)
     if found.information_min is None or budget is None:
         yield from textwrap.wrap(f"Information lasts: UNKNOWN - {found.limited_why}", WIDTH)
@@ -132,6 +136,27 @@ def _headline(found: Endurance, margin_min: float) -> Iterator[str]:
     yield f"Information lasts {least}{_whole(found.information_min)} min ({why}){_nominal(found)}"
     less = f"less {found.recognition_min:g} min to recognise and {margin_min:g} min of margin"
     yield f"Budget {minutes_left(budget)}: {less}"
+
+
+def conditions_text(aircraft: Aircraft, state: FlightState) -> str:
+    """Return under which conditions an endurance holds, in one sentence: what was not given is named too."""
+    by_night = f"by night, {'a torch aboard' if state.torch else 'no torch'}"
+    said = [
+        f"{aircraft.id} ({aircraft.name}), failure: {failure_text(state.failure)}, on {state.on:%d %b %Y}",
+        "outside temperature not given" if state.oat_c is None else f"outside {state.oat_c:+g} C",
+        "stood in: not given" if state.soak_c is None else f"stood in {state.soak_c:+g} C",
+        by_night if state.night else "by day",
+        "fuel not given" if state.fuel_min is None else f"fuel for {state.fuel_min:g} min",
+    ]
+    if state.icing:
+        said.append("in cloud that asks for pitot heat")
+    if state.flown_min:
+        said.append(f"{state.flown_min:g} min flown before")
+    if state.shed_min is not None:
+        said.append(f"shed from {state.shed_min:g} min on")
+    if state.not_shed:
+        said.append(f"NOT shed: {', '.join(sorted(state.not_shed))}")
+    return "; ".join(said)
 
 
 def minutes_left(budget_min: float) -> str:
@@ -173,10 +198,10 @@ def _spoken(names: Sequence[Function]) -> list[str]:
     return [name.replace("_", " ") for name in names]
 
 
-def _table(rows: Sequence[Sequence[str]]) -> Iterator[str]:
-    """Yield rows in columns; the last two columns of a phase wrap below themselves."""
+def _table(rows: Sequence[Sequence[str]], widest: int = 38) -> Iterator[str]:
+    """Yield rows in columns, all but the last at most so wide; what is longer wraps below itself."""
     last = len(rows[0]) - 1
-    widths = [min(38, max(len(row[column]) for row in rows)) for column in range(last)]
+    widths = [min(widest, max(len(row[column]) for row in rows)) for column in range(last)]
     widths.append(WIDTH - 2 - sum(widths) - 2 * last)
     for row in rows:
         cells = [textwrap.wrap(cell, width) or [""] for cell, width in zip(row, widths, strict=True)]

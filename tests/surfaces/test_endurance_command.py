@@ -42,21 +42,23 @@ def test_the_whole_text(capsys: pytest.CaptureFixture[str]) -> None:
         Budget 5 min: less 5 min to recognise and 15 min of margin
 
         How long each function lasts:
-                                       0                             15                            30 min
-          attitude       until 25 min  ==================================================..........
-          airspeed       not limited   ===========================================================>
-          altitude       not limited   ===========================================================>
-          heading        not limited   ===========================================================>
-          navigation     until 25 min  ==================================================..........
-          radio          until 25 min  ==================================================..........
-          transponder    until 25 min  ==================================================..........
-          pitot_heat     until 25 min  ==================================================..........
-          panel_light    until 25 min  ==================================================..........
-          landing_light  until 25 min  ==================================================..........
-          flaps          until 25 min  ==================================================..........
+                                         0                             15                            30 min
+          attitude       until 25 min    ==================================================..........
+          airspeed       not limited     ===========================================================>
+          altitude       not limited     ===========================================================>
+          heading        not limited     ===========================================================>
+          navigation     until 25 min    ==================================================..........
+          radio          until 25 min    ==================================================..........
+          transponder    until 25 min    ==================================================..........
+          pitot_heat     until 25 min    ==================================================..........
+          panel_light    until 25 min    ==================================================..........
+          landing_light  until 25 min    ==================================================..........
+          flaps          until 25 min    ==================================================..........
           gear           absent
-          engine         not limited   ===========================================================>
-          fuel_feed      not limited   ===========================================================>
+          engine         not limited,    ===========================================================>
+                         fuel not given
+          fuel_feed      not limited,    ===========================================================>
+                         fuel not given
           (= works  . lost  ? not known  > further than shown)
 
         What happens:
@@ -228,6 +230,31 @@ def test_one_aircraft_in_two_states(capsys: pytest.CaptureFixture[str]) -> None:
     assert both["compared"]["name"] == change
 
 
+def test_a_picture_says_under_which_conditions_it_holds(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """Whoever finds the picture alone must be able to tell what it is of, and what it leaves out."""
+    path = tmp_path / "bars.svg"
+    run(capsys, GLASS, "--oat=8", "--soak=-3", "--night", "--torch", "--not-shed=all", "--picture", str(path), *NOW)
+    drawn = " ".join(re.sub("<[^>]*>", " ", path.read_text(encoding="utf-8")).split())
+    text = run(capsys, GLASS, "--oat=8", "--soak=-3", "--night", "--torch", "--not-shed=all", *NOW)[1]
+    assert " ".join(text.splitlines()[2:4]) in drawn  # what limits, before derating, and the budget
+    assert "XA-GLASS (Glass tourer), failure: alternator, on 15 Feb 2026" in drawn
+    assert "outside +8 C; stood in -3 C; by night, a torch aboard; fuel not given; NOT shed: all" in drawn
+    assert "Warnings: " in drawn
+    assert "standby_attitude_battery is taken as armed and charged" in drawn
+    assert CAUTION in drawn
+    assert drawn.count("not limited, fuel not given") == 2
+
+
+def test_the_mark_of_the_budget_does_not_cross_the_word_of_the_other(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """Words lie over lines: in an SVG they come later."""
+    path = tmp_path / "bars.svg"
+    run(capsys, GLASS, "--night", "--picture", str(path), *NOW)
+    drawn = path.read_text(encoding="utf-8")
+    assert drawn.rindex("stroke-dasharray") < drawn.index(">recognised<")
+
+
 @pytest.mark.parametrize("kind", ["svg", "png"])
 def test_pictures_are_drawn_alike_each_time(capsys: pytest.CaptureFixture[str], tmp_path: Path, kind: str) -> None:
     first, second = tmp_path / f"one.{kind}", tmp_path / f"two.{kind}"
@@ -240,7 +267,7 @@ def test_pictures_are_drawn_alike_each_time(capsys: pytest.CaptureFixture[str], 
     if kind == "svg":
         text = drawn.decode()
         for words in (
-            "XA-GYRO: how long information lasts is UNKNOWN",
+            "XA-GYRO: Information lasts: UNKNOWN",
             "? not known",
             "lost",
             "recognised",
