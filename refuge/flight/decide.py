@@ -65,7 +65,7 @@ def _break_out(basis: Basis) -> Codes:
     if codes is None or lowest is None:
         return np.full(fields.lat_deg.shape, UNKNOWN, dtype=np.int8)
     # Over ground of unknown height nobody knows whether the lowest safe height clears it.
-    doubt = too_low_there(basis) | ~fields.height_known
+    doubt = too_low_there(basis) | too_low_near(basis) | ~fields.height_known
     return np.where(doubt, at_best_unknown(codes), codes).astype(np.int8)
 
 
@@ -73,6 +73,11 @@ def too_low_there(basis: Basis) -> Bools:
     """Return where the lowest safe height cannot hold its clearance: under 1,000 ft above the field itself."""
     lowest, fields = basis.question.lowest_safe_ft_amsl or 0.0, basis.fields
     return fields.height_known & (lowest < fields.elevation_ft + LEAST_CLEARANCE_FT)
+
+
+def too_low_near(basis: Basis) -> Bools:
+    """Return where it cannot because a station stands that high within the corridor: the ground there is known."""
+    return (basis.question.lowest_safe_ft_amsl or 0.0) < basis.weighed.ground_ft_amsl + LEAST_CLEARANCE_FT
 
 
 def _light(basis: Basis) -> Codes:

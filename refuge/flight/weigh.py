@@ -29,6 +29,9 @@ from refuge.flight.state_arrays import NOT_KNOWN, Bools, Floats, Ints, States
 from refuge.flight.station_weather import Network
 from refuge.flight.verdict import Codes, at_best_unknown
 
+CORRIDOR_NM = 4.0
+"""To either side of the way, or the error radius if that is more (method.md 5; 14 CFR 91.177)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Inquiry:
@@ -53,7 +56,8 @@ class Weighed:
     window, at the field and at the stations of the area: the ground where a ceiling at the field is unknown, inf
     where there is none; ``freezing`` tells of both too; ``unsaid`` where something that bears says nothing of
     the window. ``prevailing`` is the weather without what is temporary or probable; it orders, and is no verdict.
-    ``area_stations`` has the station of each ask of ``area_inquiry``.
+    ``area_stations`` has the station of each ask of ``area_inquiry``. ``ground_ft_amsl`` is the highest ground
+    known of a station other than the field's own within the corridor (-inf: of none).
     """
 
     inquiry: Inquiry
@@ -67,6 +71,7 @@ class Weighed:
     area_stations: Ints
     area_answer: Answer
     base: Codes | None
+    ground_ft_amsl: Floats
     lowest_base_ft_amsl: Floats
     unsaid: Bools
     freezing: Bools
@@ -103,19 +108,32 @@ def weigh(
     area_inquiry = area_inquiry_of(low, links, stations.reports)
     there, around_it = (inquiry, asks), (area_inquiry, _asks(area_inquiry, arrival, now_s))
     area_said = _area(fields, network, *around_it, low.station)
-    base = None
+    over, base = area_inquiry_of(around, links, stations.reports), None
     if least_base_ft is not None:
-        over = area_inquiry_of(around, links, stations.reports)
         based = _bases(fields, network, over, _asks(over, arrival, now_s), least_base_ft)
         base = over_fields(n, over.field, based, around.distance_nm <= AREA_NM)
     return Weighed(
         inquiry=inquiry, report_pairs=report_pairs, forecast_pairs=forecast_pairs, answer=said, weather=said.code,
         prevailing=usually.code, area=over_fields(n, area_inquiry.field, area_said, low.distance_nm <= AREA_NM),
         area_inquiry=area_inquiry, area_stations=low.station, area_answer=area_said, base=base,
+        ground_ft_amsl=_ground_ft_amsl(fields, stations, near),
         lowest_base_ft_amsl=_lowest_ft_amsl(fields, network, there, around_it, unsaid), unsaid=unsaid,
         freezing=_any_state(n, network, (there, around_it), "freezing"),
         convective=_any_state(n, network, (there,), "convective"),
     )  # fmt: skip
+
+
+def _ground_ft_amsl(fields: FieldArrays, stations: StationArrays, near: Near) -> Floats:
+    """Return the highest station within the error radius, or the corridor of 4 NM, of each field; -inf for none.
+
+    Its own stands on the field, whatever a list rounds its height to.
+    """
+    within_nm = np.maximum(fields.error_radius_nm, CORRIDOR_NM)[near.field]
+    kept = (near.distance_nm <= within_nm) & stations.height_known[near.station]
+    kept &= fields.station[near.field] != near.station
+    highest = np.full(fields.lat_deg.shape, -np.inf)
+    np.maximum.at(highest, near.field[kept], stations.elevation_ft[near.station[kept]])
+    return highest
 
 
 def _area(fields: FieldArrays, network: Network, area: Inquiry, asks: Asks, stations: Ints) -> Answer:

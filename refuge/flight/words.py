@@ -11,6 +11,7 @@ from refuge.flight.decide import (
     coldest_surface_c,
     cruise_temperature_c,
     temperatures_over,
+    too_low_near,
     too_low_there,
 )
 from refuge.flight.landing_words import airspace_words, light_words, runway_words
@@ -76,6 +77,12 @@ def _break_out(shortlist: Shortlist, i: int) -> str:
     if too_low_there(shortlist.basis)[i]:
         return (
             f"the lowest safe height, {lowest:,.0f} ft, is under 1,000 ft above the field: it cannot be safe there"
+        )
+    if too_low_near(shortlist.basis)[i]:
+        ground = shortlist.basis.weighed.ground_ft_amsl[i]
+        return (
+            f"the lowest safe height, {lowest:,.0f} ft, is under 1,000 ft above a station near, {ground:,.0f} ft:"
+            " it cannot be safe there"
         )
     need = f"{lowest + PRESSURE_ALLOWANCE_FT:,.0f} ft above sea level (lowest safe {lowest:,.0f} + 180)"
     code = shortlist.codes["break_out"][i]

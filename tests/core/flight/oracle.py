@@ -187,7 +187,12 @@ class Oracle:
         around = self.near(self.asked.field, max(20, self.asked.radius_nm))
         height = self.asked.field.elevation_ft
         # A lowest safe height under 1,000 ft over the field, or over who knows what, proves nothing (method.md 5).
-        at_best = V.UNKNOWN if height is None or lowest_safe_ft < height + 1000 else V.MEETS
+        # Nor one under 1,000 ft over another station in the corridor of 4 NM, or within the error radius.
+        near = self.near(self.asked.field, max(4, self.asked.radius_nm))
+        own = self.asked.field.station_id
+        known = [s.elevation_ft for s in near if s.elevation_ft is not None and s.id != own]
+        low = height is None or lowest_safe_ft < max([height, *known]) + 1000
+        at_best = V.UNKNOWN if low else V.MEETS
         found = self.all_of(
             self.together(
                 [(s, self.base_need(s, lowest_safe_ft))] if self.situation.hearing[s.id].reports else [],

@@ -329,6 +329,17 @@ def test_a_safe_height_below_the_field_proves_nothing() -> None:
     assert verdict(s.question(lowest_safe_ft_amsl=2500.0), high, "break_out") == "meets"
 
 
+@pytest.mark.parametrize(("away_nm", "expected"), [(3.0, "unknown"), (8.0, "meets")])
+def test_a_lowest_safe_height_that_a_station_near_belies_proves_nothing(away_nm: float, expected: str) -> None:
+    """method.md 5: 1,000 ft over the highest ground of the corridor, 4 NM or the error radius (3 NM here)."""
+    field = s.airfield("F", s.HERE, station="XA", elevation_ft=1000.0)
+    hill = s.station("XB", s.at(0.0, away_nm), elevation_ft=1900.0)
+    reports = [s.report("XA", s.conditions(8000, 10.0)), s.report("XB", s.conditions(8000, 10.0))]
+    known = s.situation([field], [s.station("XA", s.HERE, elevation_ft=1001.0), hill], reports=reports)
+    assert explain(build(s.question(lowest_safe_ft_amsl=2000.0), known), 0)["break_out"].verdict == expected
+    assert explain(build(s.question(lowest_safe_ft_amsl=2900.0), known), 0)["break_out"].verdict == "meets"
+
+
 def test_instruments_that_end_before_recognition_reach_nothing() -> None:
     """method.md 2: the clock runs from the failure; what ends before it is noticed brings nobody anywhere."""
     overhead = world(s.HERE)
