@@ -7,8 +7,11 @@ from datetime import datetime
 from functools import partial
 from typing import TypeVar
 
+import numpy as np
+
 from refuge.aircraft.airframe import Aircraft
 from refuge.aircraft.case import parse_failure
+from refuge.earth import Position, distances_nm
 from refuge.errors import InputError, MissingDataError, RefugeError
 from refuge.files.roster import FLAGS, NUMBERS, RosterRow
 from refuge.flight.briefing import BadRow, Brief, Line, data_warnings
@@ -24,6 +27,8 @@ from refuge.zulu import iso, parse_instant
 
 AircraftOf = Callable[[str], Aircraft]
 MinimumsOf = Callable[[str], Minimums]
+NO_LENGTH_NM = 1.0
+"""A way that nowhere leads farther away than this is a slip of the pen."""
 _T = TypeVar("_T")
 
 
@@ -184,8 +189,11 @@ def _fit(
 def _faults(row: RosterRow, world: World) -> list[str]:
     """Return every mistake in the cells of a row that shows before the flight is worked out."""
     found: list[str] = []
-    for column, place in row.named_places:
-        _read(found, column, world.position, place)
+    places = [_read(found, column, world.position, place) for column, place in row.named_places]
+    if not found and _no_length([place for place in places if place is not None]):
+        found.append(
+            f"to: a flight of no length, {row.cells['from']} to {row.cells['to']} (name a place under via)"
+        )
     _read(found, "departs", parse_instant, row.cells["departs"])
     before = len(found)
     numbers = {column: _read(found, column, _number, row, column) for column in NUMBERS}
@@ -197,6 +205,13 @@ def _faults(row: RosterRow, world: World) -> list[str]:
     for column in FLAGS:
         _read(found, column, row.flag, column)
     return found
+
+
+def _no_length(places: Sequence[Position]) -> bool:
+    """Return whether a way goes nowhere: every place of it is where it begins."""
+    lat, lon = (np.array([getattr(place, name) for place in places]) for name in ("lat_deg", "lon_deg"))
+    apart = distances_nm(np.full(lat.shape, lat[:1]), np.full(lon.shape, lon[:1]), lat, lon)
+    return bool((apart < NO_LENGTH_NM).all())
 
 
 def _number(row: RosterRow, column: str) -> float | None:
@@ -251,7 +266,8 @@ def _why(plan: Plan, worst: Stretch) -> str:
 def _hangs_on(plan: Plan) -> str:
     """Return what a flight without a gap hangs on: the minutes in which all refuges share their evidence."""
     if not plan.chances:
-        return "no refuge at all: visual the whole way, by the same evidence"
+        dark = f" ({plan.visual_night_min} min of it by night)" if plan.visual_night_min else ""
+        return f"no refuge at all: visual the whole way{dark}, by the same evidence"
     alone = [pairs for pairs, ways in zip(plan.ranked, plan.ways, strict=True) if ways == 1]
     if not alone:
         return "two independent ways in every minute"

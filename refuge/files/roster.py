@@ -91,12 +91,17 @@ def parse_roster(text: str, where: str) -> Iterator[RosterRow | BadRow]:
     Raises
     ------
     InputError
-        If a column is missing, unknown or there twice, or the text is no CSV.
+        If a column is missing, unknown or there twice, the text is no CSV, or it has no row at all.
     """
+    none = True
     try:
-        yield from _rows(csv.DictReader(io.StringIO(text, newline=""), restkey=""), where)
+        for row in _rows(csv.DictReader(io.StringIO(text, newline=""), restkey=""), where):
+            none = False
+            yield row
     except csv.Error as exc:
         raise InputError(f"it is no CSV: {exc}", where=where, remedy=REMEDY) from exc
+    if none:
+        raise InputError("the roster has no flight", where=where, remedy="write a row for each flight")
 
 
 def _rows(reader: "csv.DictReader[str]", where: str) -> Iterator[RosterRow | BadRow]:

@@ -16,10 +16,10 @@ WIDTH = 100
 _WIDEST = 20
 """A longer name of a flight or an aircraft is cut, and a ~ says so."""
 KEY = (
-    "x: over the gap budget of {budget:g} min, look again; endurance: until attitude, airspeed or altitude is lost,"
-    " derated (? not to be depended on); gap: minutes at which a failure finds no refuge, those in visual"
-    " conditions left out; best refuge: best for so many minutes; what breaks it: the longest gap and what is in"
-    " the way, or what a flight without a gap hangs on."
+    "+: gaps within the gap budget of {budget:g} min, x: over it, look again; endurance: until attitude, airspeed"
+    " or altitude is lost, derated (? not to be depended on); gap: minutes at which a failure finds no refuge,"
+    " those in visual conditions left out; best refuge: best for so many minutes; what breaks it: after the way"
+    " and its level, the longest gap and what is in the way, or what a flight without a gap hangs on."
 )
 
 
@@ -47,6 +47,9 @@ def _line_json(line: Line) -> dict[str, Any]:
         "departs": iso(plan.asked.departs),
         "aircraft": line.aircraft,
         "aircraft_id": line.aircraft_id,
+        "altitude_ft": round(plan.asked.question.altitude_ft, 2),
+        "altitude_given": plan.asked.question.altitude_given,
+        "lowest_safe_ft": plan.asked.question.lowest_safe_ft_amsl,
         "endurance_min": None if information is None else round(information, 2),
         "dependable": plan.endurance.dependable,
         "total_min": round(plan.track.total_min, 2),
@@ -105,7 +108,7 @@ def _table(lines: tuple[Line, ...]) -> Iterator[str]:
     flights = _width("flight", [line.flight for line in lines])
     aircraft = _width("aircraft", [line.aircraft_id for line in lines])
     names = f"{'flight':<{flights}}  {'aircraft':<{aircraft}}"
-    yield f"  {names}  departs    endurance  gap min  best refuge   what breaks it"
+    yield f"  {names}  departs    endurance  gap min  best refuge   way, level: what breaks it"
     for line in lines:
         yield from _line(line, flights, aircraft)
     yield ""
@@ -131,7 +134,17 @@ def _line(line: Line, flights: int, aircraft: int) -> Iterator[str]:
         f"{mark} {_cut(line.flight, flights):<{flights}}  {_cut(line.aircraft_id, aircraft):<{aircraft}}"
         f"  {plan.asked.departs:%d %H:%MZ}  {lasts:>9}  {plan.gap_min:>7}  {best:<12}  "
     )
-    worst = ""
+    worst = f"{_way(line)}: "
     if line.worst is not None:
-        worst = f"{plan.instant(line.worst.from_min):%H:%MZ} to {plan.instant(line.worst.to_min):%H:%MZ}: "
-    yield from textwrap.wrap(head + worst + line.breaks, WIDTH, subsequent_indent=" " * 8)
+        worst += f"{plan.instant(line.worst.from_min):%H:%MZ} to {plan.instant(line.worst.to_min):%H:%MZ}: "
+    night = plan.visual_night_min
+    dark = f"; {night} min in visual conditions by night" if night and plan.chances else ""
+    yield from textwrap.wrap(head + worst + line.breaks + dark, WIDTH, subsequent_indent=" " * 8)
+
+
+def _way(line: Line) -> str:
+    """Return what tells two flights of one name apart: the way and the level, and what nobody gave."""
+    question = line.plan.asked.question
+    level = f"{question.altitude_ft:,.0f} ft" + ("" if question.altitude_given else " (assumed, none was given)")
+    lowest = "" if question.lowest_safe_ft_amsl is not None else ", lowest safe height not given"
+    return f"{'-'.join(line.places)} {level}{lowest}"

@@ -105,6 +105,9 @@ class BriefLine(BaseModel):
     departs: str
     aircraft: str
     aircraft_id: str
+    altitude_ft: float
+    altitude_given: bool
+    lowest_safe_ft: float | None
     endurance_min: float | None
     dependable: bool
     total_min: float

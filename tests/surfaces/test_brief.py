@@ -138,19 +138,52 @@ def test_a_long_name_is_cut_and_says_so(store: str, tmp_path: Path) -> None:
     assert "CROSS-COUNTRY-NUMBE~ " in done.stdout
 
 
-@pytest.mark.parametrize(
-    ("rows", "said"),
-    [("", "The roster has no flight."), ("B1,,,,,,,,,,,\n", "No flight could be worked out.")],
-)
-def test_no_head_of_a_table_without_lines(store: str, tmp_path: Path, rows: str, said: str) -> None:
+def test_a_line_tells_two_flights_of_one_name_apart_and_what_nobody_gave(store: str, tmp_path: Path) -> None:
+    """Without altitude_ft, 10,000 ft are assumed (interface.md); without lowest_safe_ft nothing can meet."""
+    rows = [GOOD, GOOD.replace("XTES", "XSIL").replace("6000,2200", ",")]
+    roster = f"{HEADING}\n" + "\n".join(rows)
+    said = " ".join(run(store, tmp_path, roster).stdout.split())
+    assert "XTES-XLUM 6,000 ft: " in said
+    assert "XSIL-XLUM 10,000 ft (assumed, none was given), lowest safe height not given: " in said
+    levels = [
+        (line["route"][0], line["altitude_ft"], line["altitude_given"], line["lowest_safe_ft"])
+        for line in found(store, tmp_path, roster)["lines"]
+    ]
+    assert sorted(levels) == [("XSIL", 10000.0, False, None), ("XTES", 6000.0, True, 2200.0)]
+    assert "+: gaps within the gap budget" in said
+
+
+def test_a_flight_of_no_length_is_a_mistake_and_a_round_trip_is_none(store: str, tmp_path: Path) -> None:
+    round_trip = GOOD.replace("XLUM", "XTES")
+    answer = found(
+        store, tmp_path, f"{HEADING}\n{round_trip}\n{round_trip.replace('XS-SCHOOL,', 'XS-SCHOOL,XSIL')}\n"
+    )
+    assert [line["route"] for line in answer["lines"]] == [["XTES", "XSIL", "XTES"]]
+    (bad,) = answer["bad_rows"]
+    assert "a flight of no length, XTES to XTES" in bad["reason"]
+    assert run(store, tmp_path, f"{HEADING}\n{round_trip}\n").exit_code == 2
+
+
+@pytest.mark.parametrize("rows", ["", "\n", ",,,,,,,,,,,\n"])
+def test_a_roster_with_a_heading_alone_is_refused(store: str, tmp_path: Path, rows: str) -> None:
+    """Nothing in it is within any budget: a file cut off by its export must not read as all well."""
     done = run(store, tmp_path, f"{HEADING}\n{rows}")
-    assert said in done.stdout
+    assert isinstance(done.exception, InputError)
+    assert done.exception.what == "the roster has no flight"
+
+
+def test_no_head_of_a_table_without_lines(store: str, tmp_path: Path) -> None:
+    done = run(store, tmp_path, f"{HEADING}\nB1,,,,,,,,,,,\n")
+    assert "No flight could be worked out." in done.stdout
     assert "best refuge" not in done.stdout
 
 
 def test_old_data_are_said_at_the_head(store: str, tmp_path: Path) -> None:
     """A report is stale after 75 min (method.md 4). The demo's last came at 14:55, observed at 14:50."""
-    fresh, aged = (run(store, tmp_path, f"{HEADING}\n", now=f"2026-03-10T16:{minute}Z") for minute in ("05", "11"))
+    fresh, aged = (
+        run(store, tmp_path, f"{HEADING}\nB1,,,,,,,,,,,\n", now=f"2026-03-10T16:{minute}Z")
+        for minute in ("05", "11")
+    )
     assert "Newest bulletin received 101455Z, 70 min before" in fresh.stdout
     assert "WARNING" not in fresh.stdout
     assert "WARNING: nothing was received since 2026-03-10T14:55:00Z" in aged.stdout

@@ -139,6 +139,11 @@ def headless(briefs: BriefPlan, _monkeypatch: pytest.MonkeyPatch) -> str:
     return "no column to"
 
 
+def flightless(briefs: BriefPlan, _monkeypatch: pytest.MonkeyPatch) -> str:
+    briefs.roster.write_text(HEADING, encoding="utf-8")
+    return "the roster has no flight"
+
+
 def broken(_briefs: BriefPlan, monkeypatch: pytest.MonkeyPatch) -> str:
     def fault(*_args: object, **_options: object) -> None:
         raise ZeroDivisionError("oops")
@@ -147,7 +152,7 @@ def broken(_briefs: BriefPlan, monkeypatch: pytest.MonkeyPatch) -> str:
     return "a fault of refuge: ZeroDivisionError: oops"
 
 
-@pytest.mark.parametrize("fail", [gone, headless, broken])
+@pytest.mark.parametrize("fail", [gone, headless, flightless, broken])
 def test_yesterdays_brief_never_stands_for_one_that_failed(
     job: Job, briefs: BriefPlan, monkeypatch: pytest.MonkeyPatch, fail: Callable[..., str]
 ) -> None:
