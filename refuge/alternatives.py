@@ -1,6 +1,6 @@
 """The flights that `--ways` tries: one thing changed of a flight that a person names."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -49,8 +49,12 @@ def alternatives(
     now: datetime,
     fleet: Mapping[str, Aircraft],
     over: tuple[str, ...] = (),
+    progress: Callable[[int], None] | None = None,
 ) -> Alternatives:
-    """Return the gap minutes of the flight as planned, and with one thing changed."""
+    """Return the gap minutes of the flight as planned, and with one thing changed.
+
+    `progress` is told of each flight that is done.
+    """
     variants: list[Variant] = []
     tracks: list[Track] = []
     refused: list[tuple[str, str]] = []
@@ -62,10 +66,21 @@ def alternatives(
             continue
         variants.append(Variant(kind=change.kind, label=change.label, cost=change.cost, asked=flight))
         tracks.append(track)
+    if _engine_driven(parties[0]) and asked.fuel_min is None:
+        refused.append(("more fuel", "how much there is was not given: --fuel-min"))
     if not variants:
         return Alternatives(ways=(), refused=tuple(refused))
     situation: Situation = situation_of(world, [v.asked for v in variants], tracks)
-    return Alternatives(ways=ways(variants, situation), refused=tuple(refused))
+    found = []
+    for way in ways(variants, situation):
+        found.append(way)
+        if progress is not None:
+            progress(1)
+    return Alternatives(ways=tuple(found), refused=tuple(refused))
+
+
+def _engine_driven(aircraft: Aircraft) -> bool:
+    return any(source.kind == "engine_drive" for source in aircraft.network.sources.values())
 
 
 def changes(
@@ -84,21 +99,22 @@ def changes(
             leaves = first + timedelta(minutes=later)
             if leaves >= now:
                 label = f"leave {abs(later)} min {'later' if later > 0 else 'earlier'}"
-                yield change("departure", label, f"{later:+d} min", departs=iso(leaves))
+                cost = f"arrive {later} min later" if later > 0 else label
+                yield change("departure", label, cost, departs=iso(leaves))
     level = asked.altitude or 10_000.0
     for step in LEVELS_FT:
         if level + step >= max(asked.lowest_safe or 0.0, 1000.0):
-            yield change("altitude", f"at {level + step:,.0f} ft", f"{step:+,.0f} ft", altitude=level + step)
+            cost = f"{abs(step):,.0f} ft {'more' if step > 0 else 'less'} of height"
+            yield change("altitude", f"at {level + step:,.0f} ft", cost, altitude=level + step)
     for name, other in sorted(fleet.items()):
         if other.id != aircraft.id:
             yield change("aircraft", f"in {name}", "another aircraft", other)
     for place in over:
         places = (*asked.places[:-1], place, asked.places[-1])
         yield change("detour", f"over {place}", "a longer way", places=places)
-    engine_driven = any(source.kind == "engine_drive" for source in aircraft.network.sources.values())
-    if engine_driven and asked.fuel_min is not None:
+    if _engine_driven(aircraft) and asked.fuel_min is not None:
         label = f"{MORE_FUEL_MIN:.0f} min more fuel"
-        yield change("fuel", label, "weight", fuel_min=asked.fuel_min + MORE_FUEL_MIN)
+        yield change("fuel", label, "its weight", fuel_min=asked.fuel_min + MORE_FUEL_MIN)
     margin = 15.0 if asked.margin_min is None else asked.margin_min
     label = f"a margin of {margin + MORE_MARGIN_MIN:.0f} min"
     yield change("margin", label, f"{MORE_MARGIN_MIN:.0f} min less to fly", margin_min=margin + MORE_MARGIN_MIN)

@@ -10,6 +10,7 @@ import click
 
 from refuge.cli.options import evidence_options, instant_or_now, now_option, store_option
 from refuge.cli.pictures import picture_option, write_picture
+from refuge.cli.progress import counting
 from refuge.errors import InputError
 from refuge.options import RouteOptions, read_as
 from refuge.zulu import parse_instant
@@ -124,7 +125,8 @@ def plan_of(asked: Asked, now: "datetime") -> "tuple[Plan, Alternatives | None]"
     if not asked.ways:
         return plan, None
     fleet = parties_by_id(asked.store, world.documents).aircraft
-    return plan, alternatives(asked, parties, world, now=now, fleet=fleet, over=asked.over)
+    with counting("other flights") as progress:
+        return plan, alternatives(asked, parties, world, now=now, fleet=fleet, over=asked.over, progress=progress)
 
 
 def _draw(path: Path, plan: "Plan", asked: Asked) -> None:

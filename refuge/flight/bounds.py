@@ -14,7 +14,7 @@ from refuge.flight.arrival import LANDING_MIN, NEVER_MIN, Window, timing_error_m
 from refuge.flight.question import Question
 from refuge.flight.reach import minutes_at, wind_error_kt
 from refuge.flight.starts import Starts
-from refuge.flight.state_arrays import Bools, Floats, Ints
+from refuge.flight.state_arrays import Floats, Ints
 from refuge.flight.winds import FARTHEST_RAD, NM_PER_RAD
 
 MOST_NM_PER_RAD = 3460.0
@@ -131,27 +131,24 @@ def _winds_by_sector(starts: Starts, here: Floats, radius_rad: float) -> tuple[F
     """
     behind, ahead = (np.full((here.shape[0], SECTORS), np.inf) for _ in range(2))
     strongest = np.zeros(here.shape[0])
-    courses = np.arange(SECTORS) * (2.0 * np.pi / SECTORS)
+    courses = np.arange(float(SECTORS)) * (2.0 * np.pi / SECTORS)
     for i, winds in enumerate(starts.winds):
         mine = np.flatnonzero(starts.wind == i)
         first = np.arange(mine.size) // PICK_EVERY * PICK_EVERY
         apart = np.arccos(np.clip((here[mine] * here[mine[first]]).sum(axis=1), -1.0, 1.0)).max(initial=0.0)
         within = np.cos(min(radius_rad + FARTHEST_RAD + float(apart) + 1e-6, np.pi))
-        which = first // PICK_EVERY
         for field in winds.fields:
             near = np.ones((mine[::PICK_EVERY].size, field.east_kt.size), dtype=bool)
             if not field.is_uniform:
                 near = here[mine[::PICK_EVERY]] @ unit_vectors(field.lat_deg, field.lon_deg).T >= within
-            strongest[mine] = np.maximum(strongest[mine], _most(near, field.speeds_kt)[which])
-            for k, (least, most) in enumerate(map(field.along_kt, courses.tolist())):
-                behind[mine, k] = np.minimum(behind[mine, k], _most(near, most)[which])
-                ahead[mine, k] = np.minimum(ahead[mine, k], _most(near, -least)[which])
+            least, most = field.along_kt(courses)
+            for number, some in enumerate(near):
+                rows = mine[number * PICK_EVERY : (number + 1) * PICK_EVERY]
+                strongest[rows] = np.maximum(strongest[rows], field.speeds_kt[some].max(initial=0.0))
+                behind[rows] = np.minimum(behind[rows], most[some].max(axis=0, initial=-np.inf))
+                ahead[rows] = np.minimum(ahead[rows], -least[some].min(axis=0, initial=np.inf))
     known = np.isfinite(behind)  # where no site is near nobody knows the wind, and nothing is in reach
     return np.where(known, behind, 0.0), np.where(known, ahead, 0.0), np.maximum(strongest, 0.0)
-
-
-def _most(near: Bools, values: Floats) -> Floats:
-    return np.asarray(np.where(near, values, -np.inf).max(axis=1, initial=-np.inf))
 
 
 def _near_any(here: Floats, unit: Floats, radius_rad: float) -> Ints:

@@ -16,7 +16,7 @@ from refuge.flight.bounds import Candidates, Points, candidates, certain_window
 from refuge.flight.certainty import certainties, factors
 from refuge.flight.decide import codes_of
 from refuge.flight.question import Question
-from refuge.flight.reach import HORIZON_NM, Reach
+from refuge.flight.reach import HORIZON_NM, Limit, Reach
 from refuge.flight.situation import Situation
 from refuge.flight.starts import Starts, way_from
 from refuge.flight.state_arrays import Bools, Floats, Ints
@@ -44,6 +44,7 @@ class Meeting:
     evidence: tuple[frozenset[str], ...]
 
 
+Known = dict[tuple[object, ...], Candidates]
 WAVES = (3, 12, np.inf)
 """So many airfields of a minute are tried first, then so many, then all, where only one is wanted."""
 WORDS = {"none": 0, "low": 1, "fair": 2, "high": 3}
@@ -68,14 +69,22 @@ def meeting(asked: RouteQuestion, situation: Situation, track: Track, shared: Sh
 
 
 def covered(
-    asked: RouteQuestion, situation: Situation, track: Track, shared: Shared, *, points: Points, bars: Bars
+    asked: RouteQuestion,
+    situation: Situation,
+    track: Track,
+    shared: Shared,
+    *,
+    points: Points,
+    bars: Bars,
+    known: Known | None = None,
 ) -> Bools:
     """Return which minutes have a refuge at all: the nearest airfields first, the others where these do not do.
 
-    What `bars` show to be spoilt by one forecast cannot meet, and is never looked at further.
+    What `bars` show to be spoilt by one forecast cannot meet, and is never looked at further. `known` keeps who
+    may be in reach for the flights that follow.
     """
     found = np.zeros(track.minutes.size, dtype=bool)
-    for job in _jobs(asked, situation, track):
+    for job in _jobs(asked, situation, track, known):
         left = job.open_candidates(points, bars)
         for most in WAVES:
             place = np.arange(left.row.size) - np.searchsorted(left.row, left.row, side="left")
@@ -123,6 +132,7 @@ class _Job:
     question: Question
     minutes: Ints
     starts: Starts
+    known: Known | None = None
 
     @property
     def budget_min(self) -> float | None:
@@ -163,13 +173,22 @@ class _Job:
     def _candidates(self, points: Points) -> Candidates:
         starts = self.starts if self.budget_min is not None else self.starts.taken(np.zeros(0, dtype=np.int64))
         way_min = (self.budget_min or 0.0) - descents_min(self.question, points.ground_ft)
-        return candidates(self.question, starts, points, way_min)
+        wind, tas_kt = self.question.wind, self.question.aircraft.cruise_tas_kt
+        if wind is None or self.known is None:
+            return candidates(self.question, starts, points, way_min)
+        # The pilot's figure is the same at any hour: from the same places the same may be in reach.
+        key = (wind, tas_kt, starts.lat_deg.tobytes(), starts.lon_deg.tobytes(), way_min.tobytes())
+        if key not in self.known:
+            self.known[key] = candidates(self.question, starts, points, way_min)
+        return self.known[key]
 
     def _flown(self, some: Candidates, points: Points) -> _Pairs:
         """Return those of some pairs that are in reach, with their ways."""
         row, field, tas_kt = some.row, some.field, self.question.aircraft.cruise_tas_kt
-        way = way_from(self.starts.taken(row), points.lat_deg[field], points.lon_deg[field], tas_kt=tas_kt)
-        break_out = way.latest_min + descents_min(self.question, points.ground_ft)[field]
+        descent, starts = descents_min(self.question, points.ground_ft)[field], self.starts.taken(row)
+        limit = Limit(most_min=(self.budget_min or 0.0) - descent, fastest_kt=some.fastest_kt)
+        way = way_from(starts, points.lat_deg[field], points.lon_deg[field], tas_kt=tas_kt, limit=limit)
+        break_out = way.latest_min + descent
         pairs = _Pairs(row=row, field=field, break_out_min=break_out, way=way)
         in_reach = (break_out <= (self.budget_min or 0.0)) & (way.distance_nm <= HORIZON_NM)
         return pairs.taken(np.flatnonzero(in_reach & way.wind_known))
@@ -178,11 +197,11 @@ class _Job:
         return window_of(self.question, self.starts.turn_s[pairs.row], pairs.way, pairs.break_out_min)
 
 
-def _jobs(asked: RouteQuestion, situation: Situation, track: Track) -> Iterator[_Job]:
+def _jobs(asked: RouteQuestion, situation: Situation, track: Track, known: Known | None = None) -> Iterator[_Job]:
     starts = turns(asked, situation, track, track.minutes)
     for endurance, minutes in groups(asked, track.minutes):
         question = replace(asked.question, endurance=endurance)
-        yield _Job(question=question, minutes=minutes, starts=starts.taken(minutes))
+        yield _Job(question=question, minutes=minutes, starts=starts.taken(minutes), known=known)
 
 
 def _taken(parts: Sequence[Meeting], order: Ints) -> Meeting:

@@ -23,6 +23,7 @@ LEAST_ERROR_RADIUS_NM = 3.0
 ERROR_SHARE_OF_DISTANCE = 0.10
 HORIZON_NM = 150.0
 """Planning looks no farther (method.md 2)."""
+SLACK_MIN = 1e-6
 STEPS = 6
 """Steps along the way in a wind that differs from place to place."""
 
@@ -79,16 +80,23 @@ def reach(
     tas_kt: float,
     winds: Sequence[WindSites],
     share: Floats | float = 0.0,
+    limit: "Limit | None" = None,
 ) -> Reach:
     """Return headings and minutes from `start` (one, or one each) to n places in the worse of several wind fields.
 
     In one uniform wind this is the closed form; otherwise the wind is integrated in steps along
     the geodesic. Of two fields (the lowest level and the surface) the slower counts for nominal
     and latest, the faster for earliest. `share` says when, between the two times of fields that have two.
+    With a `limit` a way that is sure to take longer is not worked out to its end: it comes back as never reached.
     """
     track, distance = track_and_distance(start, lat_deg, lon_deg)
     legs = {field.is_uniform: _legs(start, track, distance, 1 if field.is_uniform else STEPS) for field in winds}
-    results = [_in_field(legs[field.is_uniform], tas_kt, field, share) for field in winds]
+    shares, left = np.broadcast_to(np.asarray(share, dtype=float), distance.shape), np.arange(distance.size)
+    results = []
+    for field in winds:
+        results.append(_in_field(legs[field.is_uniform], tas_kt, field, share=shares, left=left, limit=limit))
+        if limit is not None:  # of two fields the slower counts
+            left = left[results[-1].latest_min[left] <= limit.most_min[left] + SLACK_MIN]
     slowest = np.argmax([result.latest_min for result in results], axis=0)
 
     def pick(name: str) -> npt.NDArray[np.float64]:
@@ -135,6 +143,18 @@ def _courses(start: Position | Points, track: Floats, length: Floats, steps: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """How long a way may take, and a groundspeed that its latest arrival cannot exceed; arrays of shape (n,)."""
+
+    most_min: Floats
+    fastest_kt: Floats
+
+    def taken(self, rows: npt.NDArray[np.int64]) -> "Limit":
+        """Return those of some ways."""
+        return Limit(most_min=self.most_min[rows], fastest_kt=self.fastest_kt[rows])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _InField:
     heading_deg_true: Floats
     gs_kt: Floats
@@ -144,25 +164,38 @@ class _InField:
     wind_known: Bools
 
 
-def _in_field(legs: Sequence[_Leg], tas_kt: float, field: WindSites, share: Floats | float) -> _InField:
-    """Return minutes in one field, and heading and groundspeed of the first leg."""
-    shape = legs[0].length_nm.shape
-    minutes, earliest, latest = np.zeros(shape), np.zeros(shape), np.zeros(shape)
-    known = np.ones(shape, dtype=bool)
-    heading = first_gs = np.zeros(shape)
-    for leg in legs:
-        wind = wind_at(field, leg.lat_deg, leg.lon_deg, share)
+def _in_field(
+    legs: Sequence[_Leg],
+    tas_kt: float,
+    field: WindSites,
+    *,
+    share: Floats,
+    left: npt.NDArray[np.int64],
+    limit: Limit | None,
+) -> _InField:
+    """Return minutes in one field, heading and groundspeed of the first leg, of the ways `left`; no other ends."""
+    n = share.size
+    minutes, earliest, latest = (np.full(n, np.inf) for _ in range(3))
+    heading, first_gs, known = np.zeros(n), np.zeros(n), np.ones(n, dtype=bool)
+    minutes[left] = earliest[left] = latest[left] = 0.0
+    for number, leg in enumerate(legs):
+        length = leg.length_nm[left]
+        wind = wind_at(field, leg.lat_deg[left], leg.lon_deg[left], share[left])
         wind_from, speed = wind_from_components(wind.east_kt, wind.north_kt)
-        triangle = solve(leg.course_deg_true, tas_kt, wind_from, speed)
-        if leg is legs[0]:
-            heading, first_gs = triangle.heading_deg_true, triangle.gs_kt
-        error = wind_error_kt(speed)
-        gs = np.where(triangle.possible, triangle.gs_kt, 0.0)
-        minutes += minutes_at(leg.length_nm, gs)
-        latest += minutes_at(leg.length_nm, np.where(triangle.possible, gs - error, 0.0))
-        earliest += minutes_at(leg.length_nm, np.where(triangle.possible, gs + error, 0.0))
-        known &= wind.known
+        triangle = solve(leg.course_deg_true[left], tas_kt, wind_from, speed)
+        if not number:
+            heading[left], first_gs[left] = triangle.heading_deg_true, triangle.gs_kt
+        error, gs = wind_error_kt(speed), np.where(triangle.possible, triangle.gs_kt, 0.0)
+        minutes[left] += minutes_at(length, gs)
+        latest[left] += minutes_at(length, np.where(triangle.possible, gs - error, 0.0))
+        earliest[left] += minutes_at(length, np.where(triangle.possible, gs + error, 0.0))
+        known[left] &= wind.known
+        if limit is not None:
+            rest = minutes_at((len(legs) - 1 - number) * length, limit.fastest_kt[left])
+            over = left[latest[left] + rest > limit.most_min[left] + SLACK_MIN]
+            minutes[over] = earliest[over] = latest[over] = np.inf
+            left = left[np.isfinite(latest[left])]
     return _InField(
-        heading_deg_true=heading, gs_kt=first_gs, minutes=minutes, earliest_min=earliest,
-        latest_min=latest, wind_known=known,
+        heading_deg_true=heading, gs_kt=first_gs, minutes=minutes, earliest_min=earliest, latest_min=latest,
+        wind_known=known,
     )  # fmt: skip

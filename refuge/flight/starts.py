@@ -7,7 +7,7 @@ import numpy as np
 
 from refuge.earth import Points
 from refuge.flight.question import Question
-from refuge.flight.reach import Reach, reach
+from refuge.flight.reach import Limit, Reach, reach
 from refuge.flight.situation import Situation
 from refuge.flight.state_arrays import Bools, Floats, Ints
 from refuge.flight.wind_fields import WindFields, wind_fields, winds_around
@@ -77,14 +77,17 @@ def winds_over(question: Question, situation: Situation, at_s: Floats) -> WindsO
     return WindsOver(winds=winds, index=spans.index, share=spans.share)
 
 
-def way_from(starts: Starts, lat_deg: Floats, lon_deg: Floats, *, tas_kt: float) -> Reach:
-    """Return the way from each start to its place, in the winds of its time."""
+def way_from(
+    starts: Starts, lat_deg: Floats, lon_deg: Floats, *, tas_kt: float, limit: Limit | None = None
+) -> Reach:
+    """Return the way from each start to its place, in the winds of its time, with a limit as in `reach`."""
     held = np.flatnonzero(np.bincount(starts.wind)).tolist() or [0]
     parts = [np.flatnonzero(starts.wind == i) for i in held]
     ways = [
         reach(
             starts.taken(rows).points, lat_deg[rows], lon_deg[rows],
             tas_kt=tas_kt, winds=starts.winds[i].fields, share=starts.share[rows],
+            limit=None if limit is None else limit.taken(rows),
         )
         for rows, i in zip(parts, held, strict=True)
     ]  # fmt: skip

@@ -16,7 +16,7 @@ from refuge.flight.station_weather import is_fresh
 from refuge.flight.triangle import components_kt, wind_from_components
 from refuge.flight.wind_times import in_use
 from refuge.flight.winds import Later, WindSites, temperature_at, wind_at
-from refuge.weather.reports import Levels, LevelsAt
+from refuge.weather.reports import Levels, LevelsAt, Observation
 from refuge.weather.wind import KnownWind
 from refuge.weather.winds_aloft import Known, winds_at
 
@@ -219,14 +219,39 @@ def _below_lowest(situation: Situation, altitude_ft: float, at: datetime) -> tup
     lowest = None if newest is None else _lowest_levels(_with_sisters(newest, situation), altitude_ft)
     if lowest is None:
         return None
-    surface = [
+    return lowest, _surface(_Heard(situation.stations, situation.observations), situation.read_at)
+
+
+class _Heard:
+    """Stations and what they report; equal only to the very same, as `_Placed` is."""
+
+    __slots__ = ("observations", "stations")
+
+    def __init__(self, stations: Mapping[str, Station], observations: Mapping[str, Observation]) -> None:
+        self.stations, self.observations = stations, observations
+
+    def __eq__(self, other: object) -> bool:
+        return (
+            isinstance(other, _Heard)
+            and self.stations is other.stations
+            and self.observations is other.observations
+        )
+
+    def __hash__(self) -> int:
+        return hash((id(self.stations), id(self.observations)))
+
+
+@lru_cache(maxsize=4)
+def _surface(heard: _Heard, read_at: datetime) -> WindSites:
+    """Return the winds that stations report."""
+    winds = [
         (station, wind.dir_deg_true, wind.speed_kt)
-        for station in situation.stations.values()
-        if (observation := situation.observations.get(station.id)) is not None
-        and is_fresh(observation, situation.read_at)
+        for station in heard.stations.values()
+        if (observation := heard.observations.get(station.id)) is not None
+        and is_fresh(observation, read_at)
         and isinstance(wind := observation.adverse.wind, KnownWind)
     ]
-    return lowest, _field(surface)
+    return _field(winds)
 
 
 def _field(winds: Sequence[tuple[Station, float | None, float]]) -> WindSites:

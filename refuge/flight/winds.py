@@ -72,11 +72,12 @@ class WindSites:
         now = np.hypot(self.east_kt, self.north_kt)
         return now if self.later is None else np.maximum(now, np.hypot(self.later.east_kt, self.later.north_kt))
 
-    def along_kt(self, course_rad: float) -> tuple[Floats, Floats]:
-        """Return the least and the most that the wind of each site blows along a course, at either time."""
+    def along_kt(self, course_rad: Floats) -> tuple[Floats, Floats]:
+        """Return the least and the most that the wind of each site blows along courses: shape (sites, courses)."""
         east, north = np.sin(course_rad), np.cos(course_rad)
-        now = east * self.east_kt + north * self.north_kt
-        then = now if self.later is None else east * self.later.east_kt + north * self.later.north_kt
+        now = np.outer(self.east_kt, east) + np.outer(self.north_kt, north)
+        later = self.later
+        then = now if later is None else np.outer(later.east_kt, east) + np.outer(later.north_kt, north)
         return np.minimum(now, then), np.maximum(now, then)
 
     def at(self, share: float) -> "WindSites":

@@ -70,15 +70,20 @@ class Way(BaseModel):
     total_min: float
     gap_min: int = Field(ge=0)
     visual_min: int = Field(ge=0)
+    beyond_forecasts_min: int = Field(ge=0)
     within_gap_budget: bool
+    note: str | None
 
 
 class Departure(BaseModel):
-    """Gap minutes of one departure."""
+    """Gap minutes of one departure; those beyond the forecasts are for want of data, not of weather."""
 
     departs: str
     gap_min: int = Field(ge=0)
     visual_min: int = Field(ge=0)
+    beyond_forecasts_min: int = Field(ge=0)
+    within_gap_budget: bool
+    as_planned: bool
 
 
 class NotFlown(BaseModel):
@@ -91,6 +96,7 @@ class NotFlown(BaseModel):
 class WaysBody(RouteBody):
     """What `refuge route --ways --json` prints."""
 
+    ways_summary: str
     ways: list[Way]
     departures: list[Departure]
     not_flown: list[NotFlown]

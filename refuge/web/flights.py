@@ -26,9 +26,9 @@ from refuge.web.ready import GEOJSON, JSON, Made
 from refuge.web.service import Held
 from refuge.world import World, read_world
 
-MOST_ROUTE_NM, MOST_WAYS_NM = 2500.0, 300.0
-"""Length of the way at most: of one flight, and of one of which many changes are tried at once, in much memory."""
-MOST_ROUTE_MIN, MOST_WAYS_MIN = 900, 240
+MOST_ROUTE_NM, MOST_WAYS_NM = 2500.0, 1000.0
+"""Length of the way at most: of one flight, and of one of which many changes are tried, each as long again."""
+MOST_ROUTE_MIN, MOST_WAYS_MIN = 900, 660
 MOST_ROSTER_BYTES = 64 * 1024
 MOST_ROSTER_ROWS, MOST_ROSTER_FLIGHTS = 100, 50
 """Rows of a roster at most, and flights: a row is one with each aircraft that may fly it."""
