@@ -9,7 +9,7 @@ from refuge.errors import InputError
 from refuge.flight.minimums import Minimums
 from refuge.flight.situation import Situation
 from refuge.flight.track import Track
-from refuge.flight.ways import Kind, Variant, Way, ways
+from refuge.flight.ways import Kind, Variant, Way, each_way
 from refuge.options import RouteOptions
 from refuge.planning import flight_of, situation_of
 from refuge.world import World
@@ -72,7 +72,7 @@ def alternatives(
         return Alternatives(ways=(), refused=tuple(refused))
     situation: Situation = situation_of(world, [v.asked for v in variants], tracks)
     found = []
-    for way in ways(variants, situation):
+    for way in each_way(variants, situation):
         found.append(way)
         if progress is not None:
             progress(1)

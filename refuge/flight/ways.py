@@ -65,7 +65,12 @@ class Way:
         return self.departs.timestamp() + 60.0 * self.total_min
 
 
-def ways(variants: Sequence[Variant], situation: Situation) -> Iterator[Way]:
+def ways(variants: Sequence[Variant], situation: Situation) -> tuple[Way, ...]:
+    """Return what each variant comes to, in their order, in a situation that holds them all."""
+    return tuple(each_way(variants, situation))
+
+
+def each_way(variants: Sequence[Variant], situation: Situation) -> Iterator[Way]:
     """Yield what each variant comes to, in their order, in a situation that holds them all."""
     if not variants:
         return

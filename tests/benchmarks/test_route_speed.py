@@ -212,11 +212,11 @@ def test_departures_and_levels_against_one_route(benchmark: BenchmarkFixture, al
         for level in (4000.0, 6000.0, 8000.0)
         for minutes in range(0, 720, 15)
     ]
-    found = benchmark.pedantic(lambda: list(ways(variants[:2], situation)), rounds=1)  # type: ignore[no-untyped-call]
+    found = benchmark.pedantic(lambda: ways(variants[:2], situation), rounds=1)  # type: ignore[no-untyped-call]
     assert len(found) == 2
     if benchmark.disabled:
         return
-    ratio = best_of(1, lambda: list(ways(variants, situation))) / best_of(3, lambda: build(asked, situation))
+    ratio = best_of(1, lambda: ways(variants, situation)) / best_of(3, lambda: build(asked, situation))
     benchmark.extra_info["144 ways over one route"] = round(ratio, 1)
     assert ratio < most
 
