@@ -3,26 +3,32 @@
 This module imports matplotlib, so it is itself imported only when a picture is asked for.
 """
 
+import textwrap
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 
 from refuge.coast import Coast, Line
+from refuge.flight.caution import CAUTION
 from refuge.flight.coverage import KINDS, Coverage
 from refuge.flight.state_arrays import Floats
 from refuge.render.picture_looks import DARK, INK, LIGHT, MIDDLE, SHORE, bare, looks, written
 
 MARKS = (
-    ("o", MIDDLE),
-    ("o", "#7d95ad"),
-    ("s", "#6a829b"),
-    ("^", "#556d86"),
-    ("^", "#475d75"),
+    ("o", LIGHT),
+    ("D", "#b3c4d5"),
+    ("s", "#8fa5bb"),
+    ("^", "#6f88a1"),
+    ("P", "#526c86"),
     ("v", DARK),
     ("x", INK),
 )
-"""From the best to nothing: told apart by shape as well as by shade, and dark is worse."""
+"""From the best to nothing: each has a shape of its own, and dark is worse."""
+OUTLINED = 3
+"""The palest are edged, or they would be lost on white."""
+TITLE_IN, LEGEND_IN, FOOT_IN, FOOT_LETTERS = 0.34, 0.62, 0.42, 175
 AROUND_DEG = 300.0
 """What reaches farther around than this is the world, and begins at 180 degrees west."""
 ROOM_DEG = 0.5
@@ -39,7 +45,10 @@ def coverage_picture(found: Coverage, *, region: str, now: str, kind: str, coast
         west, east, south, north = _bounds(lat, lon)
         aspect = 1.0 / max(0.2, float(np.cos(np.radians(middle))))
         high = float(np.clip(10.0 * aspect * (north - south) / (east - west), 2.0, 8.0))
-        figure = Figure(figsize=(11, high + 1.2), layout="constrained")
+        high += 0.6 + TITLE_IN + LEGEND_IN + FOOT_IN
+        figure = Figure(figsize=(11, high))
+        below, above = (LEGEND_IN + FOOT_IN) / high, TITLE_IN / high
+        figure.set_layout_engine("constrained", rect=(0.0, below, 1.0, 1.0 - below - above))
         axes = figure.subplots()
         bare(axes)
         lines = [part for line in (*coast.coasts, *coast.borders) for part in _flat(line, centre)]
@@ -49,15 +58,24 @@ def coverage_picture(found: Coverage, *, region: str, now: str, kind: str, coast
             mark, colour = MARKS[k]
             axes.plot(
                 lon[mine], lat[mine], linestyle="none", marker=mark, markersize=3.2, color=colour,
+                markeredgecolor=MIDDLE if k < OUTLINED else colour, markeredgewidth=1.0 if mark == "x" else 0.5,
                 zorder=2.0 + 0.1 * k, label=f"{KINDS[k]} ({int(mine.sum()):,})",
             )  # fmt: skip
         axes.set_xlim(west, east)
         axes.set_ylim(south, north)
         axes.set_aspect(aspect)
         _degrees(axes)
-        axes.set_title(f"{region}: airfields with 2,000 ft of hard runway, by evidence, as of {now}", loc="left")
-        figure.legend(loc="outside lower center", ncols=3, fontsize=8, frameon=False, markerscale=1.6)
+        _words(figure, high, f"{region}: airfields with 2,000 ft of hard runway, by evidence, as of {now}", coast)
         return written(figure, kind)
+
+
+def _words(figure: Figure, high: float, title: str, coast: Coast) -> None:
+    """Write the title above the map, and below it what each mark means, whose map it is, and the caution."""
+    figure.text(0.01, 1.0 - 0.1 / high, title, fontsize=11, color=INK, va="top")
+    at = (0.5, FOOT_IN / high)
+    figure.legend(loc="lower center", bbox_to_anchor=at, ncols=3, fontsize=8, frameon=False, markerscale=1.6)
+    foot = "\n".join(textwrap.wrap(f"Map: {coast.said}; no chart. {CAUTION}", FOOT_LETTERS))
+    figure.text(0.01, 0.08 / high, foot, fontsize=7.5, color=INK, va="bottom")
 
 
 def _centre(lon_deg: Floats) -> float:

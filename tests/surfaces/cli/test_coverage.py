@@ -1,6 +1,7 @@
 """`refuge coverage` on the demo's store: counts, a box across 180 degrees, a map, and what it refuses."""
 
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -9,7 +10,8 @@ from click.testing import CliRunner
 
 from refuge.cli import app
 from refuge.coast import Coast
-from refuge.flight.coverage import Coverage
+from refuge.flight.caution import CAUTION
+from refuge.flight.coverage import KINDS, Coverage
 from refuge.render import coverage_picture
 
 NOW = "2026-03-10T15:00Z"
@@ -71,6 +73,22 @@ def test_the_world_begins_at_180_degrees_and_what_lies_across_it_stays_together(
     line = np.array([[179.0, 1.0], [-179.0, 2.0], [-178.0, 3.0]])
     assert [len(part) for part in coverage_picture._flat(line, 180.0)] == [3]
     assert [len(part) for part in coverage_picture._flat(line, 0.0)] == [2], "no line across the whole map"
+
+
+def test_the_title_lies_within_the_picture_and_the_caution_below_it(store: str, tmp_path: Path) -> None:
+    path = tmp_path / "map.svg"
+    run("--store", store, "--picture", str(path))
+    drawn = path.read_text(encoding="utf-8")
+    lines = [line for line in drawn.splitlines() if line.lstrip().startswith("<text ")]
+    title = next(line for line in lines if "by evidence, as of" in line)
+    found = re.search(r' y="([-\d.]+)"| translate\([-\d.]+ ([-\d.]+)\)', title)
+    assert found is not None
+    assert float(found[1] or found[2]) > 11.0  # the foot of letters that are 11 points high
+    assert "".join(CAUTION.split()) in "".join(re.sub("<[^>]*>", "", drawn).split())
+
+
+def test_every_kind_of_evidence_has_a_shape_of_its_own() -> None:
+    assert len({mark for mark, _ in coverage_picture.MARKS}) == len(KINDS) == len(coverage_picture.MARKS)
 
 
 def test_a_region_without_airfields_is_drawn() -> None:
