@@ -44,7 +44,7 @@ def answers(geojson: type[BaseModel] | None = None, *, refusals: tuple[int, ...]
     if geojson is not None:
         good["content"] = {GEOJSON: {"schema": {"$ref": REF + geojson.__name__}}}
     unchanged = {"headers": _ETAG, "description": "What If-None-Match names still holds."}
-    return {200: good, 304: unchanged} | refused(*refusals)
+    return {200: good, 304: unchanged} | refused(414, *refusals)
 
 
 def briefed(schema: dict[str, Any]) -> dict[str, Any]:

@@ -65,7 +65,7 @@ async def _flown(request: Request, flying: Flying, now: str | None) -> Response:
 @flights.post(
     "/brief",
     response_model=bodies.BriefBody,
-    responses=refused(408, 413, 415, 422, 503),
+    responses=refused(408, 413, 414, 415, 422, 503),
     openapi_extra=briefed(ROSTER),
 )
 async def brief(request: Request, query: Annotated[BriefQuery, Query()]) -> Response:
