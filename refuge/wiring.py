@@ -45,6 +45,10 @@ LONGEST_AGO = timedelta(hours=3)
 """A failure before that is a slip in the date: planning looks 2 h ahead, and no window begins before now."""
 HIGHEST_FT = 30_000.0
 """No single-engine aircraft that this is for cruises higher (a proposal)."""
+LOWEST_CRUISE_FT = 500.0
+"""Nobody cruises lower in cloud (a proposal): ``6.000`` is six feet, where six thousand are meant."""
+LEAST_CLEARANCE_FT = 100.0
+"""A lowest safe height below is the same slip: charts count in hundreds (common practice, no source)."""
 MOST_FUEL_MIN = 1440.0
 """A day of fuel: more is a slip of the pen."""
 ASSUMED_ALTITUDE_FT = 10_000.0
@@ -314,6 +318,16 @@ def altitude_of(given_ft: float | None, lowest_safe_ft: float | None) -> float:
     InputError
         If a height is none that such an aircraft flies at, or the level lies below the lowest safe height.
     """
+    if given_ft is not None and 0.0 <= given_ft < LOWEST_CRUISE_FT:
+        raise InputError(
+            f"{given_ft:g} ft is no cruising level", where="--altitude",
+            remedy="give feet, without a separator for thousands",
+        )  # fmt: skip
+    if lowest_safe_ft is not None and 0.0 < lowest_safe_ft < LEAST_CLEARANCE_FT:
+        raise InputError(
+            f"{lowest_safe_ft:g} ft is no lowest safe height", where="--lowest-safe",
+            remedy="give feet, without a separator for thousands",
+        )  # fmt: skip
     for height_ft, option in ((given_ft, "--altitude"), (lowest_safe_ft, "--lowest-safe")):
         if height_ft is not None and not 0.0 <= height_ft <= HIGHEST_FT:
             raise InputError(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from refuge.cli.options import instant_or_now
+from refuge.cli.options import NUMBER, instant_or_now
 from refuge.cli.pictures import picture_option, write_picture
 from refuge.errors import InputError
 
@@ -50,25 +50,25 @@ class Asked:
 @click.option(
     "--failure", default="alternator", show_default=True, help="alternator, all, pump, display, or two joined by +."
 )
-@click.option("--oat", "oat_c", type=float, metavar="C", help="Outside air temperature at the level, Celsius.")
-@click.option("--soak", "soak_c", type=float, metavar="C", help="Temperature the aircraft stood in, Celsius.")
+@click.option("--oat", "oat_c", type=NUMBER, metavar="C", help="Outside air temperature at the level, Celsius.")
+@click.option("--soak", "soak_c", type=NUMBER, metavar="C", help="Temperature the aircraft stood in, Celsius.")
 @click.option("--icing", is_flag=True, help="In cloud where airspeed needs pitot heat, whatever the temperature.")
 @click.option(
     "--night", is_flag=True, help="By night: instruments without their own light need panel light or a torch."
 )
 @click.option("--torch", is_flag=True, help="A torch is aboard, charged and in reach.")
 @click.option(
-    "--fuel-min", type=float, metavar="MIN", help="All fuel aboard, minutes at cruise; the reserve is taken off."
+    "--fuel-min", type=NUMBER, metavar="MIN", help="All fuel aboard, minutes at cruise; the reserve is taken off."
 )
 @click.option(
-    "--shed-min", type=float, metavar="MIN", help="The pilot begins to shed then; at recognition if not given."
+    "--shed-min", type=NUMBER, metavar="MIN", help="The pilot begins to shed then; at recognition if not given."
 )
 @click.option("--not-shed", multiple=True, metavar="LOAD", help="A load that is not shed, or all; repeat for more.")
 @click.option(
-    "--flown", "flown_min", type=float, default=0.0, metavar="MIN",
+    "--flown", "flown_min", type=NUMBER, default=0.0, metavar="MIN",
     help="Minutes flown before the failure, for a battery box that warms in flight.",
 )  # fmt: skip
-@click.option("--margin", "margin_min", type=float, metavar="MIN", help="Minutes kept in hand; 15 if not given.")
+@click.option("--margin", "margin_min", type=NUMBER, metavar="MIN", help="Minutes kept in hand; 15 if not given.")
 @click.option(
     "--compare", metavar="OTHER",
     help="Another aircraft (a file or id), or this one in another state: soak=-15,night,shed=15.",

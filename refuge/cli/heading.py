@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from refuge.cli.options import instant_or_now, now_option, store_option
+from refuge.cli.options import NUMBER, instant_or_now, now_option, store_option
 from refuge.errors import InputError
 from refuge.options import finite, parse_wind, read_as
 
@@ -33,15 +33,15 @@ def parse_variation(text: str) -> float:
     no_args_is_help=True,
     epilog="Example: refuge heading --track 090 --tas 120 --wind 045/40 --distance 60 --variation E6",
 )
-@click.option("--track", required=True, type=float, metavar="D", help="Track to make good, degrees true.")
-@click.option("--tas", required=True, type=float, metavar="KT", help="True airspeed, knots.")
+@click.option("--track", required=True, type=NUMBER, metavar="D", help="Track to make good, degrees true.")
+@click.option("--tas", required=True, type=NUMBER, metavar="KT", help="True airspeed, knots.")
 @click.option("--wind", required=True, metavar="D/KT", help="Wind at the level, from degrees true / knots.")
-@click.option("--distance", required=True, type=float, metavar="NM", help="Distance, nautical miles.")
+@click.option("--distance", required=True, type=NUMBER, metavar="NM", help="Distance, nautical miles.")
 @click.option("--variation", metavar="E6|W6", help="Magnetic variation; that at --at, or none, if not given.")
 @click.option("--at", metavar="PLACE", help="Where: takes the variation there from the magnetic model of the day.")
 @click.option(
     "--deviation",
-    type=float,
+    type=NUMBER,
     metavar="D",
     help="Correction from the compass card, degrees; without it no heading is called one by compass.",
 )

@@ -1,5 +1,6 @@
 """What several commands share: reading the clock, and options that they have in common."""
 
+import re
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,6 +14,34 @@ from refuge.zulu import parse_instant
 Decorated = Callable[..., Any]
 
 
+class Number(click.ParamType[float]):
+    """A number of an option, with what to write instead where it is none."""
+
+    name = "number"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return the number.
+
+        A comma may part thousands or tenths: which of the two is asked back, never guessed.
+        """
+        try:
+            return float(value)
+        except ValueError:
+            text = str(value).strip()
+        if _THOUSANDS.fullmatch(text):
+            meant = f"write {text.replace(',', '')}, or {text.replace(',', '.')} for tenths"
+        elif _TENTHS.fullmatch(text):
+            meant = f"write {text.replace(',', '.')}"
+        else:
+            meant = "write digits only, such as 5.5"
+        return self.fail(f"{text!r} is no number: {meant}", param, ctx)
+
+
+_THOUSANDS = re.compile(r"[+-]?[0-9]{1,3}(?:,[0-9]{3})")
+_TENTHS = re.compile(r"[+-]?[0-9]+,[0-9]+")
+NUMBER = Number()
+
+
 def instant_or_now(text: str | None) -> datetime:
     """Return the instant that an option gives, or the time now: only a door reads the clock."""
     return datetime.now(UTC) if text is None else read_as("--now", parse_instant, text)
@@ -23,28 +52,28 @@ def evidence_options(function: Decorated) -> Decorated:
     options = (
         click.option("--aircraft", required=True, metavar="A", help="An aircraft file, or its id."),
         click.option("--minimums", required=True, metavar="M", help="A minimums file, or its id."),
-        click.option("--altitude", type=float, metavar="FT", help="Cruising level, feet; 10,000 if not given."),
+        click.option("--altitude", type=NUMBER, metavar="FT", help="Cruising level, feet; 10,000 if not given."),
         click.option(
             "--failure", default="alternator", show_default=True,
             help="alternator, all, pump, display, or two joined by +.",
         ),
         click.option("--wind", metavar="D/KT", help="Wind at the level, degrees true / knots: pilot's figure."),
         click.option(
-            "--lowest-safe", type=float, metavar="FT", help="The chart's lowest safe height, clearance included."
+            "--lowest-safe", type=NUMBER, metavar="FT", help="The chart's lowest safe height, clearance included."
         ),
-        click.option("--oat", "oat_c", type=float, metavar="C", help="Air temperature at the level, Celsius."),
-        click.option("--soak", "soak_c", type=float, metavar="C", help="Temperature the aircraft stood in."),
+        click.option("--oat", "oat_c", type=NUMBER, metavar="C", help="Air temperature at the level, Celsius."),
+        click.option("--soak", "soak_c", type=NUMBER, metavar="C", help="Temperature the aircraft stood in."),
         click.option(
-            "--fuel-min", type=float, metavar="MIN",
+            "--fuel-min", type=NUMBER, metavar="MIN",
             help="All fuel aboard, minutes at cruise: at the failure, or where a flight begins.",
         ),
         click.option(
-            "--shed-min", type=float, metavar="MIN",
+            "--shed-min", type=NUMBER, metavar="MIN",
             help="The pilot begins to shed so long after the failure; when it is noticed if not given.",
         ),
         click.option("--torch", is_flag=True, help="A torch is aboard, charged and in reach."),
         click.option("--handheld", is_flag=True, help="A handheld radio is aboard, charged."),
-        click.option("--margin", "margin_min", type=float, metavar="MIN", help="Minutes in hand; 15 if not given."),
+        click.option("--margin", "margin_min", type=NUMBER, metavar="MIN", help="Minutes in hand; else 15."),
         click.option(
             "--bulletins", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
             help="Weather from this file or folder, not the store's; repeat for more.",

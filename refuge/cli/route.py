@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from refuge.cli.options import evidence_options, instant_or_now, now_option, store_option
+from refuge.cli.options import NUMBER, evidence_options, instant_or_now, now_option, store_option
 from refuge.cli.pictures import picture_option, write_picture
 from refuge.cli.progress import counting
 from refuge.errors import InputError
@@ -51,7 +51,7 @@ class Asked(RouteOptions):
     help="Already in the air, here: the way goes on over the places named. No climb, no departure slip.",
 )  # fmt: skip
 @click.option(
-    "--since-failure", "since_failure_min", type=float, metavar="MIN",
+    "--since-failure", "since_failure_min", type=NUMBER, metavar="MIN",
     help="In the air: the supply failed so many minutes before; of recognition only what is ahead counts.",
 )  # fmt: skip
 @click.option("--ways", is_flag=True, help="Other departures, levels and aircraft, with the gap minutes left.")

@@ -12,7 +12,7 @@ from refuge.aircraft.case import COLDEST_C, WARMEST_C
 from refuge.errors import InputError
 from refuge.options import Options, RouteOptions
 from refuge.render.find_json import JSON_LIMIT
-from refuge.wiring import HIGHEST_FT, MOST_FUEL_MIN
+from refuge.wiring import HIGHEST_FT, LOWEST_CRUISE_FT, MOST_FUEL_MIN
 
 MOST_FOUND, MOST_LISTED = 1000, 1000
 MOST_WITHIN_NM = 250.0
@@ -61,7 +61,9 @@ class AboardQuery(Query):
 
     aircraft: Annotated[str, _text("Id of an aircraft, see /v1/aircraft.", NAME, "XA-GLASS")]
     minimums: Annotated[str, _text("Id of minimums, see /v1/minimums.", NAME, "XS-SCHOOL")]
-    altitude: Annotated[float | None, Field(ge=0, le=HIGHEST_FT, description="Cruising level, feet.")] = None
+    altitude: Annotated[
+        float | None, Field(ge=LOWEST_CRUISE_FT, le=HIGHEST_FT, description="Cruising level, feet.")
+    ] = None
     failure: Annotated[str, _text("What fails; two joined by +.", FAILURE, "alternator")] = "alternator"
     wind: Annotated[str | None, _text("Pilot's figure, true / knots.", WIND, "280/25")] = None
     lowest_safe: Annotated[

@@ -56,6 +56,21 @@ def test_every_mistake_of_a_row_is_said_once(store: str, tmp_path: Path) -> None
 
 
 @pytest.mark.parametrize(
+    ("level", "safe", "said"),
+    [
+        ("6.000", "2200", "6 ft is no cruising level (give feet, without a separator for thousands)"),
+        ("6000", "2.200", "2.2 ft is no lowest safe height (give feet, without a separator for thousands)"),
+    ],
+)
+def test_a_separator_for_thousands_makes_no_height(
+    store: str, tmp_path: Path, level: str, safe: str, said: str
+) -> None:
+    row = f"B1,XTES,XLUM,2026-03-10T15:15Z,XA-GLASS,XS-SCHOOL,,{level},{safe},,,"
+    (bad,) = found(store, tmp_path, f"{HEADING}\n{row}\n")["bad_rows"]
+    assert said in bad["reason"]
+
+
+@pytest.mark.parametrize(
     ("departs", "said"),
     [
         ("10/03/2026 15:15", "is not a time (write it like"),  # as a spreadsheet rewrites it

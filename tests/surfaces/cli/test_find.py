@@ -309,6 +309,9 @@ def test_a_wind_far_from_the_winds_known_is_remarked_on(store: str) -> None:
         (["--altitude", "2000"], "below the lowest safe height"),
         (["--altitude", "-500"], "--altitude"),
         (["--altitude", "60000"], "--altitude"),
+        (["--altitude", "6.000"], "6 ft is no cruising level - give feet, without a separator for thousands"),
+        (["--altitude", "499"], "--altitude"),
+        (["--lowest-safe", "2.200"], "2.2 ft is no lowest safe height - give feet, without a separator"),
         (["--fuel-min", "20000"], "--fuel-min"),
     ],
 )
@@ -317,6 +320,21 @@ def test_heights_and_fuel_that_cannot_be_are_refused(store: str, words: list[str
     result = run(*ASK, "--store", store, *words)
     assert isinstance(result.exception, InputError), result.output
     assert where in str(result.exception)
+
+
+@pytest.mark.parametrize(
+    ("option", "text", "says"),
+    [
+        ("--oat", "5,5", "'5,5' is no number: write 5.5"),
+        ("--altitude", "6,000", "'6,000' is no number: write 6000, or 6.000 for tenths"),
+        ("--fuel-min", "much", "'much' is no number: write digits only, such as 5.5"),
+    ],
+)
+def test_what_is_no_number_is_asked_back(store: str, option: str, text: str, says: str) -> None:
+    """A comma parts thousands in one country and tenths in another: it is never guessed which."""
+    result = run(*ASK, "--store", store, option, text)
+    assert result.exit_code == 2
+    assert says in " ".join(result.stderr.split())
 
 
 def test_where_pitot_heat_alone_closes_the_plan_the_rest_is_shown_as_if_dry(store: str) -> None:
