@@ -44,11 +44,12 @@ class Asked(RouteOptions):
     epilog="Example: refuge route XTES XLUM --departs 2026-03-10T15:00Z --aircraft XA-GLASS --minimums XS-SCHOOL"
     " --altitude 6000 --lowest-safe 2200",
 )
-@click.argument("places", nargs=-1, metavar="DEP [VIA ...] DEST")
+@click.argument("places", nargs=-1, metavar="[DEP] [VIA ...] DEST")
 @click.option("--departs", metavar="TIME", help="When the flight begins; now if not given.")
 @click.option(
     "--from-position", metavar="PLACE",
-    help="Already in the air, here: the way goes on over the places named. No climb, no departure slip.",
+    help="Already in the air, here: the way goes on over the places named (leave out where it began). No climb,"
+    " no departure slip.",
 )  # fmt: skip
 @click.option(
     "--since-failure", "since_failure_min", type=NUMBER, metavar="MIN",
@@ -84,6 +85,7 @@ def route(ctx: click.Context, /, places: tuple[str, ...], from_position: str | N
     if asked.reach_at is not None and asked.picture is None:
         raise InputError("it says what a picture shows", where="--reach-at", remedy="give --picture FILE too")
     plan, others = plan_of(asked, instant_or_now(asked.now))
+    _note(plan)
     if asked.picture is not None:
         _draw(asked.picture, plan, asked)
     click.echo(_answer(asked, plan, others), nl=False)
@@ -91,6 +93,15 @@ def route(ctx: click.Context, /, places: tuple[str, ...], from_position: str | N
 
     old = is_old(plan.situation.data_as_of, plan.asked.question.now)
     ctx.exit(0 if any(plan.ranked) else 3 if old else 1)
+
+
+def _note(plan: "Plan") -> None:
+    """Say on the other channel, where no table hides it, that the way goes over a place before its end."""
+    from refuge.render.route_json import over_first
+
+    said = over_first(plan.asked)
+    if said is not None:
+        click.echo(f"note: {said}", err=True)
 
 
 def _refuse_unknown_options(ctx: click.Context, places: tuple[str, ...]) -> None:

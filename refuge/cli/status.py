@@ -42,16 +42,16 @@ def _text(found: "Status") -> str:
 
     leader = found.leader
     led = f"{leader.worker}, since {iso(leader.since)}" if leader else "nobody"
-    lines = [f"store   {found.store}", f"leader  {led}", "", f"{'newest':<10}{'received':<22}{'age':>9}  of"]
+    lines = [f"store   {found.store}", f"leader  {led}", "", f"{'newest':<10}{'received':<21}{'age':>9}  of"]
     for each in found.newest:
         turns = stale_at(each)
         mark = "   STALE" if turns is not None and turns <= found.now else ""
         received, of = (iso(each.received_at) if each.received_at else "none"), iso(each.of) if each.of else "-"
-        lines.append(f"{each.kind:<10}{received:<22}{_age(found.now, each.received_at):>9}  {of}{mark}")
+        lines.append(f"{each.kind:<10}{received:<21}{_age(found.now, each.received_at):>9}  {of}{mark}")
     if found.feeds:
         columns = ("fetched", "new", "changed", "known", "refused")
-        head = "".join(f"{name:>9}" for name in columns)
-        lines += ["", f"{'last run':<10}{'ended':<22}{'age':>9}  {'outcome':<12}{head}  late median / max"]
+        head = "".join(f"{name:>8}" for name in columns)
+        lines += ["", f"{'last run':<10}{'ended':<21}{'age':>9}  {'outcome':<12}{head}  late median / max"]
         lines += [_run_line(found.now, each.last) for each in found.feeds]
     else:
         lines += ["", "no run of a worker: start one with refuge work, or collect with refuge collect"]
@@ -61,18 +61,21 @@ def _text(found: "Status") -> str:
 
 def _run_line(now: datetime, run: "Run") -> str:
     ended = iso(run.ended_at) if run.ended_at else "-"
-    line = f"{run.feed:<10}{ended:<22}{_age(now, run.ended_at):>9}  {run.outcome:<12}"
+    line = f"{run.feed:<10}{ended:<21}{_age(now, run.ended_at):>9}  {run.outcome:<12}"
     tally = run.tally
     if tally is None:
         return line.rstrip()
-    counts = "".join(f"{n:>9,}" for n in (tally.fetched, tally.new, tally.changed, tally.known, tally.refused))
+    counts = "".join(f"{n:>8,}" for n in (tally.fetched, tally.new, tally.changed, tally.known, tally.refused))
     if tally.late_median_s is None or tally.late_max_s is None:
         return f"{line}{counts}  -"
     return f"{line}{counts}  {_length(tally.late_median_s)} / {_length(tally.late_max_s)}"
 
 
 def _age(now: datetime, instant: datetime | None) -> str:
-    return "-" if instant is None else _length((now - instant).total_seconds())
+    """Return how old something is; in a replay the store may have it from later than the time asked of."""
+    if instant is None:
+        return "-"
+    return "later" if instant > now else _length((now - instant).total_seconds())
 
 
 def _length(seconds: float) -> str:
@@ -82,5 +85,5 @@ def _length(seconds: float) -> str:
     if whole.days:
         return f"{sign}{whole.days} d {hours} h"
     if hours:
-        return f"{sign}{hours} h {rest // 60} min"
+        return f"{sign}{hours} h {rest // 60:02d}"
     return f"{sign}{rest // 60} min" if rest >= 120 else f"{sign}{rest} s"

@@ -1,5 +1,6 @@
 """Coverage as JSON values and as text."""
 
+import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -15,6 +16,7 @@ from refuge.zulu import iso
 
 ASSUMED = "with guidance assumed at every US station that reports"
 MOST_NAMES = 3
+WIDTH = 100
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +87,7 @@ def _usable() -> str:
 
 def coverage_text(found: Covered) -> str:
     """Return coverage as a table, with the worst holes under it."""
-    return "\n".join([*_table(found), "", *_holes(holes(found.heard)), "", CAUTION]) + "\n"
+    return "\n".join([*_table(found), "", *_holes(holes(found.heard)), "", *textwrap.wrap(CAUTION, WIDTH)]) + "\n"
 
 
 def _table(found: Covered) -> Iterator[str]:

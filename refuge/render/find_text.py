@@ -25,6 +25,7 @@ SIGNS: dict[Word, str] = {"meets": "[v]", "unknown": "<?>", "misses": "[x]", "no
 """Ticked square, question in a diamond, crossed square (names.md)."""
 SHOWN = 12
 WIDTH = 110
+NAME_WIDTH = 18
 _MINUTES_OF_TWO_HOURS, _MINUTES_OF_TWO_DAYS = 120, 2880
 
 
@@ -48,7 +49,9 @@ def find_text(shortlist: Shortlist, *, limit: int | None = SHOWN, areas: bool = 
         "",
         *textwrap.wrap(CAUTION, WIDTH),
     ]
-    return "\n".join(line.rstrip() for line in lines) + "\n"
+    plain = [line.rstrip() for line in lines]
+    # Without any airfield, table and reasons are empty: one blank line is enough.
+    return "\n".join(line for i, line in enumerate(plain) if line or plain[i - 1]) + "\n"
 
 
 def _areas(shortlist: Shortlist) -> Iterator[str]:
@@ -70,10 +73,11 @@ def _head(shortlist: Shortlist) -> Iterator[str]:
         doubt = "" if found.dependable else "  NOT DEPENDABLE"
         left = found.information_min - found.recognition_min - question.margin_min
         seen = f" {math.floor(left)} min, planned to" if budget < left else ""
-        yield (
-            f"Instruments last {math.floor(found.information_min)} min ({found.limited_by}); less"
-            f" {gone_words(found, question.aircraft)} and {question.margin_min:.0f} in hand:{seen}"
-            f" {minutes_left(budget)} to be below cloud{doubt}"
+        yield from textwrap.wrap(
+            f"Instruments last {math.floor(found.information_min)} min ({found.limited_by}: {found.limited_why});"
+            f" less {gone_words(found, question.aircraft)} and {question.margin_min:.0f} in hand:{seen}"
+            f" {minutes_left(budget)} to be below cloud{doubt}",
+            WIDTH,
         )
     night = question.minimums.night
     by_night = (
@@ -111,21 +115,33 @@ def _table(shown: Sequence[Entry], compass: Compass, mark: str) -> Iterator[str]
     kind = heading_kind(compass)
     turning = any(entry.turn is not None for entry in shown)
     numbers = f"{kind:>8}{'turn':>12}" if turning else f"{kind:>8}"
-    numbers += f" {'NM':>5} {'min':>5} {'spare':>5}"
-    width = 12 + len(mark)
-    yield f"{'verdict':<{width}} {'airfield':<28} {numbers}  arrival        worst to expect"
+    numbers += f" {'NM':>4} {'min':>5} {'spare':>5}"
+    width, ids = 12 + len(mark), max(5, *(len(entry.airfield.id) for entry in shown))
+    place_width = ids + 1 + NAME_WIDTH
+    yield f"{'verdict':<{width}} {'airfield':<{place_width}} {numbers}  {'arrival':<12}  worst to expect"
     for entry in shown:
-        name = textwrap.shorten(entry.airfield.name, 22, placeholder="..")
+        name = textwrap.shorten(entry.airfield.name, NAME_WIDTH, placeholder="..")
         sign = f"{mark}{SIGNS[entry.verdict]} {entry.verdict}"
-        place = f"{entry.airfield.id:<5} {name}"
+        place = f"{entry.airfield.id:<{ids}} {name}"
         heading = _heading(entry, compass)
         if turning:
             heading = f"{heading:>8}{'-' if entry.turn is None else turn_text(entry.turn):>12}"
         # Minutes are rounded against the pilot, never for him.
         minutes = "never" if entry.break_out_min is None else f"{math.ceil(entry.break_out_min)}"
         spare = "-" if entry.spare_min is None else f"{math.floor(entry.spare_min)}"
-        numbers = f"{heading:>8} {entry.distance_nm:>5.0f} {minutes:>5} {spare:>5}"
-        yield f"{sign:<{width}} {place:<28} {numbers}  {_between(entry):<13}  {_worst(entry)}"
+        numbers = f"{heading:>8} {entry.distance_nm:>4.0f} {minutes:>5} {spare:>5}"
+        head = f"{sign:<{width}} {place:<{place_width}} {numbers}  {_between(entry):<12}  "
+        yield from _in_column(head, _worst(entry))
+
+
+def _in_column(head: str, worst: str) -> Iterator[str]:
+    """Yield a row; what is too long for it goes on in its column after the last comma."""
+    first, comma, rest = worst.rpartition(", ")
+    if len(head) + len(worst) <= WIDTH or not comma:
+        yield head + worst
+        return
+    yield f"{head}{first},"
+    yield " " * len(head) + rest
 
 
 def _heading(entry: Entry, compass: Compass) -> str:
@@ -145,10 +161,13 @@ def _between(entry: Entry) -> str:
 
 
 def _worst(entry: Entry) -> str:
+    """Return the worst to expect; where the evidence leaves something open, the words must not read as proof."""
     adverse = entry.adverse
     ceiling = _short(ceiling_phrase(adverse.ceiling), "ceiling")
     visibility = _short(visibility_phrase(adverse.visibility), "visibility")
-    return f"{category(adverse.ceiling, adverse.visibility)}: {ceiling}, {visibility}"
+    text = f"{category(adverse.ceiling, adverse.visibility)}: {ceiling}, {visibility}"
+    open_ended = entry.checks["weather"].verdict == "unknown" and "unknown" not in text
+    return f"not proved: {text}" if open_ended else text
 
 
 def _short(phrase: str, element: str) -> str:

@@ -34,6 +34,11 @@ def findings_text(aircraft: Aircraft, found: Sequence[Finding], where: str) -> s
         text = f"{SHAPES[each.mark]}  {each.rule}: {each.why}"
         lines += textwrap.wrap(text, WIDTH, subsequent_indent=" " * 13)
     counts = {mark: sum(each.mark == mark for each in found) for mark in SHAPES}
-    lines += ["", ", ".join(f"{count} {mark}" for mark, count in counts.items())]
+    lines += ["", ", ".join(f"{count} {_verb(mark, count)}" for mark, count in counts.items())]
     lines += ["", *textwrap.wrap(CAUTION, WIDTH)]
     return "\n".join(lines) + "\n"
+
+
+def _verb(mark: Mark, count: int) -> str:
+    """Return a mark as the verb after so many: 1 holds, 4 hold."""
+    return mark if count == 1 else mark.removesuffix("s")

@@ -254,6 +254,8 @@ def _assumptions(plan: Plan) -> Iterator[str]:
     for block in asked.blocks:
         yield from block.notes
     yield from question.notes
+    over = over_first(asked)
+    yield from () if over is None else (over,)
     at_s = asked.departs.timestamp() + 60.0 * np.arange(0.0, plan.track.minutes.size, 10.0)
     for winds in winds_over(question, plan.situation, at_s).winds:
         yield from winds.said
@@ -276,6 +278,15 @@ def _assumptions(plan: Plan) -> Iterator[str]:
         yield "areas of airspace: those loaded, whatever their heights and hours; notices to airmen: not checked"
     else:
         yield "airspace and notices to airmen: not checked"
+
+
+def over_first(asked: RouteQuestion) -> str | None:
+    """Return that a way from the air goes over a place before its end, which may lie behind; ``None`` if none."""
+    if not asked.airborne or len(asked.waypoints) < 3:
+        return None
+    _, *between, last = (point.place for point in asked.waypoints)
+    named = f"over {', '.join(between)} to {last}"
+    return f"the way goes from the position {named}, in that order: leave out of it what lies behind"
 
 
 def _turning(plan: Plan) -> str:

@@ -46,7 +46,7 @@ def test_an_aircraft_that_holds(capsys: pytest.CaptureFixture[str]) -> None:
     code, out, err = run(capsys, str(GLASS), *NOW)
     assert (code, err) == (0, "")
     assert out.splitlines()[0] == f"XA-GLASS (Glass tourer): {GLASS} can be used"
-    assert "4 holds, 0 fails, 0 unknown" in out
+    assert "4 hold, 0 fail, 0 unknown" in out
 
 
 # D10, reference.md 4.2 (AC 43.13-1B 11-35 [F:S64]): 35 A of 40 A are 87.5 %, above 80 %: fails the rule of thumb.

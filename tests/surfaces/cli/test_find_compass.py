@@ -80,10 +80,10 @@ def test_a_turn_from_a_heading_by_compass_begins_at_the_true_heading_that_it_sho
 
 
 def test_the_table_names_its_headings_and_the_turn(find: Find) -> None:
-    assert " comp hdg    NM " in find().stdout
-    assert " comp hdg        turn    NM " in find("--heading", "270").stdout
+    assert " comp hdg   NM " in find().stdout
+    assert " comp hdg        turn   NM " in find("--heading", "270").stdout
     bare = find(aircraft="XA-GYRO").stdout
-    assert " mag hdg    NM " in bare
+    assert " mag hdg   NM " in bare
     assert "deviation not applied: the aircraft's file has no compass" in " ".join(bare.split())
 
 

@@ -182,6 +182,15 @@ def test_after_a_failure_that_has_happened_the_text_speaks_of_turning(store: str
     assert "is noticed" not in late
 
 
+def test_from_the_air_a_way_over_where_it_began_is_noted(store: str) -> None:
+    """XTES lies 80 NM behind: the way goes there first, as it was asked, and says so."""
+    words = [*EVIDENCE, "--store", store, "--from-position", "44.0,-38.0"]
+    back, on = (CliRunner().invoke(app, ["route", *way, *words]) for way in (("XTES", "XLUM"), ("XLUM",)))
+    assert "note: the way goes from the position over XTES to XLUM, in that order: leave out" in back.stderr
+    assert "over XTES to XLUM, in that order" in " ".join(back.stdout.split())
+    assert "in that order" not in on.output
+
+
 def test_no_refuge_on_old_data_is_another_exit_than_none_in_the_weather(store: str) -> None:
     """As `refuge find`: 1 answered and none, 3 nothing young enough to answer from (interface.md, Everywhere)."""
     words = [word for word in EVIDENCE if word not in {"--now", NOW}]
