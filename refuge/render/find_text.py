@@ -183,10 +183,8 @@ def _why(shown: Sequence[Entry], mark: str, *, dependable: bool) -> Iterator[str
     """
     for entry in shown:
         if entry.verdict == "meets":
-            text = (
-                "; ".join([*entry.marks, ""])
-                + f"certainty {_sure(entry)}; wind {wind_phrase(entry.adverse.wind)}; {_rests(entry)}"
-            )
+            wind = wind_phrase(entry.adverse.wind).removeprefix("wind ")  # "wind unknown" names it already
+            text = "; ".join([*entry.marks, ""]) + f"certainty {_sure(entry)}; wind {wind}; {_rests(entry)}"
         else:
             known = [reason for reason in entry.reasons if dependable or not reason.startswith("reach: ")]
             text = "; ".join((known or list(entry.reasons))[:3])

@@ -205,6 +205,14 @@ def test_status_says_the_same_until_something_turns_stale(run: Run, worked: str)
     ]
 
 
+def test_in_a_replay_a_run_that_is_still_to_come_has_no_age(run: Run, worked: str) -> None:
+    code, out, _ = run("status", "--store", worked, "--now", "2026-03-10T13:49Z")
+    assert code == 3
+    (line,) = (line for line in out.splitlines() if line.startswith("metar"))
+    assert line.split()[2] == "later"
+    assert " -" not in line
+
+
 def test_status_for_people(run: Run, worked: str) -> None:
     code, out, err = run("status", "--store", worked, "--now", "2026-03-10T14:30Z")
     assert (code, err) == (0, "")
