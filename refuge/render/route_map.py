@@ -23,6 +23,12 @@ CROWDS = ((50, 1.0), (400, 0.75), (10**9, 0.5))
 FAR_PT, CLOSE_PT = 42.0, 12.0
 """How far from its mark a name may stand: what the way has, and other airfields."""
 LETTERS_PT = 8.0
+LANE_PT = 5.5
+"""How far right of its course a way is drawn that comes back over itself: a ladder is 9 points wide."""
+BACK_PT, BACK_COSINE = 6.0, -0.7
+"""A way comes back over itself where two of its points lie so near, and their courses are so much opposite."""
+REFUGES = ((False, False), (True, False), (True, True))
+"""Whether an airfield is a refuge in any minute, and whether it is then the best."""
 MOST_NAMES = 30
 LEAST_LABELLED_PT = 12.0
 """A shorter stretch has no room for words beside the way; the strip below has it."""
@@ -57,10 +63,14 @@ class RouteMap:
     outline: Line | None
     shown: Shown
     turn: Line
+    turn_index: int
+    lanes: bool
 
 
-def route_map(plan: Plan, found: Shortlist, *, width_pt: float, least_pt: float, most_pt: float) -> RouteMap:
-    """Return what the map of a plan shows; verdicts and reach are those of `found`."""
+def route_map(
+    plan: Plan, found: Shortlist, *, chosen: int, width_pt: float, least_pt: float, most_pt: float
+) -> RouteMap:
+    """Return what the map of a plan shows; verdicts and reach are those of `found`, of the minute `chosen`."""
     outline = reach_outline(found.basis)
     ever = np.array(sorted({chance.field for chance in plan.chances}), dtype=np.int64)
     fields = plan.situation.airfields
@@ -72,18 +82,49 @@ def route_map(plan: Plan, found: Shortlist, *, width_pt: float, least_pt: float,
     frame = frame_around(lat, lon, width_pt=width_pt, least_pt=least_pt, most_pt=most_pt)
     ends = np.append(plan.track.minutes.astype(float), plan.track.total_min)
     at = found.basis.question.at
+    turn = np.column_stack(frame.plane(np.array([at.lat_deg]), np.array([at.lon_deg])))[0]
+    way = np.column_stack(frame.plane(*plan.track.at(ends)))
+    aside = _aside(way, frame.scale_pt)
+    near = _turns_at(way, turn, chosen, found.basis.question.endurance.recognition_min)
     return RouteMap(
         plan=plan,
         frame=frame,
-        way=np.column_stack(frame.plane(*plan.track.at(ends))),
+        way=way + aside,
         outline=None if outline is None else np.column_stack(frame.plane(*outline)),
         shown=_shown(plan, found, frame, ever),
-        turn=np.column_stack(frame.plane(np.array([at.lat_deg]), np.array([at.lon_deg])))[0],
+        turn=turn + aside[near],
+        turn_index=near,
+        lanes=bool(aside.any()),
     )
 
 
+def _turns_at(way: Line, turn: Line, chosen: int, recognition_min: float) -> int:
+    """Return the point of the way nearest to where the aircraft turns, of those soon after the chosen minute."""
+    first = min(chosen, len(way) - 1)
+    soon = way[first : first + int(np.ceil(recognition_min)) + 2]
+    return first + int(np.hypot(*(soon - turn).T).argmin())
+
+
+def _aside(way: Line, scale_pt: float) -> Line:
+    """Return how far each point is drawn beside its place: to the right, where a way comes back over itself."""
+    steps = np.diff(way, axis=0)
+    length = np.hypot(*steps.T)
+    moving = np.flatnonzero(length > 0.0)
+    if not moving.size:
+        return np.zeros_like(way)
+    # A point takes the course that leads on from it, the last one that which led there.
+    taken = moving[np.maximum(np.searchsorted(moving, np.arange(len(way)), side="right") - 1, 0)]
+    course = steps[taken] / length[taken][:, None]
+    some = np.unique(np.linspace(0, len(way) - 1, 200).astype(int))
+    x, y = way[some].T * scale_pt
+    close = np.hypot(x[:, None] - x, y[:, None] - y) < BACK_PT + np.median(length) * scale_pt
+    if not (close & (course[some] @ course[some].T < BACK_COSINE)).any():
+        return np.zeros_like(way)
+    return np.column_stack((course[:, 1], -course[:, 0])) * LANE_PT / scale_pt
+
+
 def _shown(plan: Plan, found: Shortlist, frame: Frame, ever: Ints) -> Shown:
-    """Return every airfield within the frame; near are those in reach then, or a refuge at any minute."""
+    """Return every airfield within the frame; near are those known to be in reach then."""
     fields = plan.situation.airfields
     lat = np.array([field.lat_deg for field in fields], dtype=float)
     lon = np.array([field.lon_deg for field in fields], dtype=float)
@@ -93,12 +134,12 @@ def _shown(plan: Plan, found: Shortlist, frame: Frame, ever: Ints) -> Shown:
     index, x, y = index[inside], x[inside], y[inside]
     arrival = found.basis.arrival
     in_reach = np.zeros(len(fields), dtype=bool)
-    if arrival.budget_min is not None:
+    if arrival.budget_min is not None and found.basis.question.endurance.dependable:
         in_reach = arrival.break_out_min <= arrival.budget_min
     best = {stretch.field for stretch in plan.stretches if stretch.field is not None}
     return Shown(
         index=index, x_nm=x, y_nm=y, word=tuple(WORDS[int(code)] for code in found.verdict[index]),
-        near=in_reach[index] | np.isin(index, ever), best=np.isin(index, sorted(best)), refuge=np.isin(index, ever),
+        near=in_reach[index], best=np.isin(index, sorted(best)), refuge=np.isin(index, ever),
     )  # fmt: skip
 
 
@@ -140,24 +181,25 @@ def draw_stretch(panel: Axes, way: Line, state: str) -> None:
 
 def _turn(panel: Axes, shown: RouteMap) -> None:
     """Mark where the aircraft turns: a bar across the way."""
-    near = int(np.hypot(*(shown.way - shown.turn).T).argmin())
+    near = shown.turn_index
     before, after = shown.way[max(near - 1, 0)], shown.way[min(near + 1, len(shown.way) - 1)]
     course = after - before
     length = float(np.hypot(*course))
     across = np.array([-course[1], course[0]]) / length if length > 0.0 else np.array([0.0, 1.0])
-    ends = shown.turn + np.outer([-9.0, 9.0], across) / shown.frame.scale_pt
+    half = 6.0 if shown.lanes else 9.0
+    ends = shown.turn + np.outer([-half, half], across) / shown.frame.scale_pt
     panel.plot(*ends.T, color="white", linewidth=4.0, zorder=4.4, solid_capstyle="butt")
     panel.plot(*ends.T, color=INK, linewidth=2.0, zorder=4.5, solid_capstyle="butt")
 
 
 def _marks(panel: Axes, shown: Shown) -> None:
-    """Draw airfields by verdict; pale what is neither in reach then nor ever a refuge; heavy what is ever best.
+    """Draw airfields by verdict; pale what is not known to be in reach then; heavy what is ever best.
 
     They lie over the way; in a crowd under it what is never a refuge.
     """
     crowded = shown.index.size > CROWDS[0][0]
     words = np.array(shown.word, dtype=object)
-    kinds = ((False, False, False), (True, False, False), (True, True, False), (True, True, True))
+    kinds = [(near, refuge, best) for refuge, best in REFUGES for near in (False, True)]
     for word, (shape, sign) in SIGNS.items():
         for near, refuge, best in kinds:
             mine = (words == word) & (shown.near == near) & (shown.refuge == refuge) & (shown.best == best)

@@ -54,7 +54,9 @@ def route_picture(plan: Plan, *, kind: str, coast: Coast, minute: int | None = N
     chosen = _minute(plan) if minute is None else minute
     found = shortlist_of(question_at(plan.asked, plan.track, chosen), plan.situation)
     wide = WIDE - LEFT - RIGHT
-    shown = route_map(plan, found, width_pt=72.0 * wide, least_pt=72.0 * LOWEST, most_pt=72.0 * HIGHEST)
+    shown = route_map(
+        plan, found, chosen=chosen, width_pt=72.0 * wide, least_pt=72.0 * LOWEST, most_pt=72.0 * HIGHEST
+    )
     with looks():
         title, foot, map_high = _title(plan), _foot(plan, coast), shown.frame.height_pt / 72.0
         said = [line for each in _said(plan, shown, chosen) for line in textwrap.wrap(each, 125)]
@@ -100,7 +102,7 @@ def _said(plan: Plan, shown: RouteMap, chosen: int) -> Iterator[str]:
     yield from basis_lines(plan)
     shortened = plan.shortened
     if shortened.dry is not None:
-        yield f"{pitot_heat_text(shortened, shortened.dry, alone=False)}: that is not drawn"
+        yield f"{pitot_heat_text(shortened, shortened.dry, alone=False)} (not\u00a0drawn)"
     since = "from here" if plan.asked.airborne else "after departure"
     text = f"Map: verdicts and reach {asks(plan)} {plan.instant(chosen):%H:%MZ}, {chosen} min {since}"
     yield text + ("; how far one gets then is not known, or nowhere" if shown.outline is None else "")
@@ -157,7 +159,7 @@ def _legend(panel: Axes, plan: Plan, shown: RouteMap, chosen: int) -> None:
         (_verdict_mark("misses", small=True), "pale: not known to be in reach then"),
         (Line2D([], [], color=DARK, linewidth=1.0, linestyle=(0, (4, 3))), f"in reach {asks(plan)} {at}"),
         (Line2D([], [], color=INK, marker="|", markersize=11, markeredgewidth=2, linestyle="none"),
-         f"where it turns then; below: {at}"),
+         f"map: it turns here; bands: {at}"),
         (Line2D([], [], color=DARK, linewidth=2.5), "way with a refuge (to which)"),
         (Line2D([], [], color=DARK, linewidth=2.5, linestyle=(0, (1, 1.5))), "way in visual conditions"),
         (gap, "way without a refuge"),

@@ -16,9 +16,11 @@ from refuge.earth import Position
 from refuge.errors import InputError
 from refuge.flight.question import Question
 from refuge.flight.route import build
+from refuge.flight.shortlist import build as shortlist_of
 from refuge.flight.situation import Situation
-from refuge.flight.track import Block, RouteQuestion, Waypoint
+from refuge.flight.track import Block, RouteQuestion, Waypoint, question_at
 from refuge.gazetteer.coasts import world_coast
+from refuge.render.route_map import LANE_PT, RouteMap, route_map
 from refuge.render.route_picture import route_picture
 from tests.core.flight import situations as s
 from tests.core.flight.flights import flight, good_fields
@@ -111,6 +113,50 @@ def test_every_minute_can_be_chosen_and_spare_is_not_cut_off() -> None:
         text = route_picture(plan, kind="svg", coast=NOTHING, minute=minute).decode()
         assert f"if it fails {plan.instant(minute):%H:%MZ}, {minute} min after departure" in text
         assert ">90<" in text, "the axis goes on past the most to spare"
+
+
+def mapped(case: Case, chosen: int) -> RouteMap:
+    plan = build(*case)
+    found = shortlist_of(question_at(plan.asked, plan.track, chosen), plan.situation)
+    return route_map(plan, found, chosen=chosen, width_pt=600.0, least_pt=200.0, most_pt=300.0)
+
+
+def out_and_back() -> Case:
+    here, there = place(0.0, -100.0), place(0.0, -99.0)
+    asked = flight(here, there, information_min=130.0)
+    points = tuple(Waypoint(place=f"{k}", at=at) for k, at in enumerate((here, there, here)))
+    return replace(asked, waypoints=points), good_fields([here, there])
+
+
+def test_a_way_that_comes_back_over_itself_is_drawn_in_two_lanes() -> None:
+    """Eastward right of the course is south, westward north; and the turn lies in the lane of its minute."""
+    shown = mapped(out_and_back(), chosen=3)
+    half = len(shown.way) // 2
+    gap_pt = (shown.way[half + 5 : -1, 1].mean() - shown.way[1 : half - 5, 1].mean()) * shown.frame.scale_pt
+    assert gap_pt == pytest.approx(2 * LANE_PT, abs=0.5)
+    assert shown.turn[1] == pytest.approx(shown.way[3, 1], abs=0.5 / shown.frame.scale_pt)
+    back = mapped(out_and_back(), chosen=half + 5)
+    assert back.turn[1] == pytest.approx(back.way[half + 8, 1], abs=0.5 / back.frame.scale_pt)
+    # One way is one lane, on its place.
+    straight = mapped(over(place(0.0, -100.0), place(0.0, -99.0)), chosen=3)
+    assert not straight.lanes
+    assert np.ptp(straight.way[:, 1]) * straight.frame.scale_pt < 0.5
+
+
+def test_a_refuge_of_another_minute_is_pale_where_it_is_out_of_reach_and_stays_heavy() -> None:
+    """60 min less 5 and 15 are 40 to fly and to descend: at the end of 3 degrees the start is far out of reach."""
+    case = over(place(0.0, -100.0), place(0.0, -97.0))
+    plan = build(*case)
+    shown = mapped(case, chosen=int(plan.track.minutes[-1])).shown
+    first = shown.index.tolist().index(0)
+    assert (bool(shown.near[first]), bool(shown.best[first]), bool(shown.refuge[first])) == (False, True, True)
+    assert bool(mapped(case, chosen=0).shown.near[first])
+
+
+def test_nothing_is_in_reach_on_an_endurance_that_cannot_be_depended_on() -> None:
+    asked, known = over(place(0.0, -100.0), place(0.0, -99.0))
+    doubtful = tuple(replace(each, endurance=replace(each.endurance, dependable=False)) for each in asked.blocks)
+    assert not mapped((replace(asked, blocks=doubtful), known), chosen=3).shown.near.any()
 
 
 EVIDENCE = (
