@@ -35,7 +35,7 @@ def on_loopback(front: ASGIApp, *, background: bool = False) -> Iterator[httpx.C
     try:
         wait_for(lambda: server.started)
         port = server.servers[0].sockets[0].getsockname()[1]
-        with httpx.Client(base_url=f"http://127.0.0.1:{port}", timeout=20) as client:
+        with httpx.Client(base_url=f"http://127.0.0.1:{port}", timeout=60) as client:
             yield client
     finally:
         server.should_exit = True
