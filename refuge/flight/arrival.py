@@ -28,7 +28,8 @@ class Arrival:
 
     ``turn_s`` is when the aircraft turns. ``break_out_min`` is the latest, counted from the turn; inf is
     never. ``earliest_s`` is the earliest overhead, ``latest_s`` the latest break-out, ``landed_s`` the latest
-    landing; the window runs from ``start_s`` to ``end_s``, landing, slip and timing error included.
+    landing, ``slip_min`` of a late departure included; the window runs from ``start_s`` to ``end_s``, the timing
+    error included besides.
     """
 
     reach: Reach
@@ -43,6 +44,7 @@ class Arrival:
     end_s: Floats
     night: Bools
     error_radius_nm: Floats
+    slip_min: float
 
 
 def plan_budget_min(endurance: Endurance, margin_min: float) -> float | None:
@@ -77,7 +79,7 @@ def window_of(question: Question, turn_s: Floats, way: Reach, break_out_min: Flo
     earliest = turn_s + 60.0 * np.minimum(way.earliest_min, NEVER_MIN)
     latest = turn_s + 60.0 * np.minimum(break_out_min, NEVER_MIN)
     landed = latest + 60.0 * (LANDING_MIN + question.slip_min)
-    pad = 60.0 * timing_error_min((latest - now) / 60.0)
+    pad = 60.0 * timing_error_min((latest - now) / 60.0 + question.slip_min)
     start = np.maximum(now, earliest - pad)
     end = np.maximum(start, landed + pad)
     return Window(earliest_s=earliest, latest_s=latest, landed_s=landed, start_s=start, end_s=end)
@@ -114,6 +116,7 @@ def arrive(
         end_s=window.end_s,
         night=~is_day(lat_deg, lon_deg, window.earliest_s, window.landed_s),
         error_radius_nm=_error_radius(question.endurance, way),
+        slip_min=question.slip_min,
     )
 
 

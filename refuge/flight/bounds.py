@@ -175,7 +175,7 @@ def certain_window(
     earliest = turn_s + 60.0 * np.minimum(slow_min, budget_min - descent_min)
     latest = turn_s + 60.0 * (np.minimum(fast_min, NEVER_MIN) + descent_min)
     landed = latest + 60.0 * (LANDING_MIN + question.slip_min)
-    pad = 60.0 * timing_error_min((latest - now_s) / 60.0)
+    pad = 60.0 * timing_error_min((latest - now_s) / 60.0 + question.slip_min)
     return Window(
         earliest_s=earliest, latest_s=latest, landed_s=landed, start_s=np.maximum(now_s, earliest - pad),
         end_s=landed + pad,

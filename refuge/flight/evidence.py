@@ -81,13 +81,15 @@ class Pairs:
 class Asks:
     """The windows of asks, in seconds since the epoch; arrays of shape (asks,).
 
-    ``arrival_latest_s`` is the latest break-out, from which the report's minutes count.
+    ``arrival_latest_s`` is the latest break-out of a flight that leaves on time, to which a report's minutes count;
+    one that is planned may come ``late_by_min`` later: what holds at either time counts, the worse of both.
     """
 
     start_s: Floats
     end_s: Floats
     arrival_latest_s: Floats
     now_s: float
+    late_by_min: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,8 +117,8 @@ class StationWeather:
 class Answer:
     """Verdicts of asks (arrays of shape (asks,)), with the judged pairs behind them.
 
-    ``minutes_from_report`` counts from the oldest report; ``doubtful`` where a forecast is already
-    wrong, or cannot be checked because its station is silent. ``bears_ceiling`` and
+    ``minutes_from_report`` counts from the oldest report to the latest arrival, slip included; ``doubtful`` where a
+    forecast is already wrong, or cannot be checked because its station is silent. ``bears_ceiling`` and
     ``bears_visibility`` say whether anything in the ask tells of that element.
     """
 
@@ -236,14 +238,17 @@ def answer(
     oldest = np.where(has_report, -np.inf, (asks.arrival_latest_s - asks.now_s) / 60.0)
     np.maximum.at(oldest, report_pairs.ask, minutes)
 
-    backed = _backed(n, report_pairs, said.code, minutes)
+    # No slip is longer than the hour between the limits: what lies between the two times is as one of them.
+    times = (minutes, minutes + asks.late_by_min)
+    backed = np.logical_and.reduce([_backed(n, report_pairs, said.code, each) for each in times])
     foretold = _forecast_codes(asks, weather, forecast_pairs, backed=backed, prevailing_only=prevailing_only)
-    doubt = _doubtful(asks, weather, forecast_pairs) & (oldest > REPORT_CARRIES_MIN)[forecast_pairs.ask]
+    latest = oldest + asks.late_by_min
+    doubt = _doubtful(asks, weather, forecast_pairs) & (latest > REPORT_CARRIES_MIN)[forecast_pairs.ask]
     relied = np.where(doubt, at_best_unknown(foretold.code), foretold.code).astype(np.int8)
     forecast, has_forecast = least_per_ask(n, forecast_pairs.ask, relied)
-    nosig = facts.nosig[report_pairs.station] & facts.fresh[report_pairs.station]
-    counted = _counted(said.code, minutes, nosig=nosig, has_forecast=has_forecast[report_pairs.ask])
-    report, _ = least_per_ask(n, report_pairs.ask, counted)
+    nosig, beside = (facts.nosig & facts.fresh)[report_pairs.station], has_forecast[report_pairs.ask]
+    counted = [_counted(said.code, each, nosig=nosig, has_forecast=beside) for each in times]
+    report, _ = least_per_ask(n, report_pairs.ask, np.minimum.reduce(counted))
     nothing = ~has_report & (~has_forecast | (oldest <= REPORT_WITH_NOSIG_CARRIES_MIN))
     code = np.minimum.reduce([report, forecast, np.where(nothing, UNKNOWN, MEETS)]).astype(np.int8)
 
@@ -254,7 +259,7 @@ def answer(
         code = np.where(ceiling & visibility, code, at_best_unknown(code)).astype(np.int8)
     return Answer(
         code=code, reports=said, forecasts=foretold, has_report=has_report, has_forecast=has_forecast,
-        minutes_from_report=oldest, doubtful=np.bincount(forecast_pairs.ask[doubt], minlength=n) > 0,
+        minutes_from_report=latest, doubtful=np.bincount(forecast_pairs.ask[doubt], minlength=n) > 0,
         bears_ceiling=ceiling, bears_visibility=visibility,
     )  # fmt: skip
 

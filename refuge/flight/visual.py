@@ -55,7 +55,7 @@ def overhead(
     stations = shared.network.arrays
     near = near_pairs(lat_deg, lon_deg, stations.lat_deg, stations.lon_deg, np.full(n, AREA_NM))
     inquiry = area_inquiry_of(near, shared.links, stations.reports)
-    pad = 60.0 * timing_error_min((at_s - now_s) / 60.0)
+    pad = 60.0 * timing_error_min((at_s - now_s) / 60.0 + slip_min)
     start, end = np.maximum(now_s, at_s - pad), at_s + 60.0 * slip_min + pad
     night = ~is_day(lat_deg, lon_deg, start, np.maximum(start, end))
     by_night = FLOOR.day if FLOOR.night == "not planned" else FLOOR.night
@@ -67,7 +67,7 @@ def overhead(
     )  # fmt: skip
     asks = Asks(
         start_s=start[inquiry.field], end_s=np.maximum(start, end)[inquiry.field],
-        arrival_latest_s=at_s[inquiry.field], now_s=now_s,
+        arrival_latest_s=at_s[inquiry.field], now_s=now_s, late_by_min=slip_min,
     )  # fmt: skip
     return Overhead(places=places, inquiry=inquiry, asks=asks)
 

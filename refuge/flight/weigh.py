@@ -181,7 +181,11 @@ def over_fields(n: int, field: Ints, said: Answer, near_enough: Bools | None = N
 def _asks(inquiry: Inquiry, arrival: Arrival, now_s: float) -> Asks:
     f = inquiry.field
     return Asks(
-        start_s=arrival.start_s[f], end_s=arrival.end_s[f], arrival_latest_s=arrival.latest_s[f], now_s=now_s
+        start_s=arrival.start_s[f],
+        end_s=arrival.end_s[f],
+        arrival_latest_s=arrival.latest_s[f],
+        now_s=now_s,
+        late_by_min=arrival.slip_min,
     )
 
 

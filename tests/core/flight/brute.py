@@ -245,7 +245,7 @@ class Brute:
         q, break_out = self.question, self.break_out(way, field)
         early, late = turn.when + timedelta(minutes=way.earliest), turn.when + timedelta(minutes=break_out)
         landed = late + timedelta(minutes=10 + q.slip_min)
-        pad = timedelta(minutes=timing((late - q.now) / timedelta(minutes=1)))
+        pad = timedelta(minutes=timing((late - q.now) / timedelta(minutes=1) + q.slip_min))
         start = max(q.now, early - pad)
         return Arrival(
             way, break_out, early, late, landed, start, max(start, landed + pad),
@@ -399,6 +399,7 @@ class Brute:
             "said", field.id, len(self.memory.near(field, around)), arrival.night, self.limits(night=arrival.night),
             self.question.lowest_safe_ft_amsl, *lie(bearing[0], arrival.start), *lie(bearing[0], arrival.end),
             lie(bearing[1], arrival.late)[0],
+            lie(bearing[1], arrival.late + timedelta(minutes=self.question.slip_min))[0],
         )  # fmt: skip
         if key not in kept:
             kept[key] = self.asked_anew(field, arrival)
@@ -429,7 +430,7 @@ class Brute:
             self.question.now,
             Asked(
                 field=field, start=arrival.start, end=arrival.end, latest=arrival.late, night=arrival.night,
-                radius_nm=arrival.radius, limits=self.limits(night=arrival.night),
+                radius_nm=arrival.radius, limits=self.limits(night=arrival.night), late_by=self.question.slip_min,
             ),
             self.memory,
         )  # fmt: skip
@@ -494,7 +495,7 @@ class Brute:
         q = self.question
         lat, lon = self.position(minute)
         when = self.departs + timedelta(minutes=minute)
-        pad = timedelta(minutes=timing((when - q.now) / timedelta(minutes=1)))
+        pad = timedelta(minutes=timing((when - q.now) / timedelta(minutes=1) + q.slip_min))
         start = max(q.now, when - pad)
         end = max(start, when + timedelta(minutes=q.slip_min) + pad)
         here = Airfield(id="here", name="here", lat_deg=lat, lon_deg=lon, elevation_ft=None, country="")
@@ -502,7 +503,7 @@ class Brute:
         oracle = Oracle(
             self.situation, q.now,
             Asked(field=here, start=start, end=end, latest=when, night=night, radius_nm=20,
-                  limits=self.limits(night=False)),
+                  limits=self.limits(night=False), late_by=q.slip_min),
             self.memory,
         )  # fmt: skip
 

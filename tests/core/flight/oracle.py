@@ -42,7 +42,7 @@ class V(IntEnum):
 
 @dataclass(frozen=True, kw_only=True)
 class Asked:
-    """One airfield and one window, with what is required there."""
+    """One airfield, one window, what is required there; a planned flight may come `late_by` minutes late."""
 
     field: Airfield
     start: datetime
@@ -51,6 +51,7 @@ class Asked:
     night: bool
     radius_nm: float
     limits: Limits
+    late_by: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -290,9 +291,25 @@ class Oracle:
         *,
         far: bool = False,
     ) -> tuple[V, tuple[bool, bool]]:
-        """Return the verdict, and whether anything tells of the ceiling and of the visibility."""
-        ahead = (self.asked.latest - self.now) / timedelta(minutes=1)
-        since = [ahead if self.fresh(s) is None else self.since(s) for s, _ in reports]
+        """Return the verdict, and whether anything tells of the ceiling and of the visibility.
+
+        Of a flight on time and one that leaves late the worse counts.
+        """
+        found = [self.at_once(reports, forecasts, late, far=far) for late in {0.0, self.asked.late_by}]
+        verdict = min(verdict for verdict, _ in found)
+        return verdict, (all(tells[0] for _, tells in found), all(tells[1] for _, tells in found))
+
+    def at_once(
+        self,
+        reports: Sequence[tuple[Station, Need]],
+        forecasts: Sequence[tuple[Station, Need]],
+        late: float,
+        *,
+        far: bool,
+    ) -> tuple[V, tuple[bool, bool]]:
+        """Return the same for a flight that comes so many minutes late."""
+        ahead = (self.asked.latest - self.now) / timedelta(minutes=1) + late
+        since = [ahead if self.fresh(s) is None else self.since(s) + late for s, _ in reports]
         oldest = max(since, default=ahead)
         near = [(s, need) for (s, need), m in zip(reports, since, strict=True) if m <= 120]
         backed = (

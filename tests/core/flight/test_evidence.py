@@ -35,10 +35,12 @@ def code(
     check: str = "weather",
     minimums: Minimums = FLOOR,
     field: Airfield = FIELD,
+    slip_min: float = 0.0,
 ) -> str:
     """Return the verdict of a check at the field, this many minutes ahead of now."""
     known = s.situation([field], stations, reports=reports, forecasts=forecasts, hearing=hearing)
-    found = build(s.question(fails_in_min=lead_min - TO_BREAK_OUT_MIN, minimums=minimums), known)
+    question = s.question(fails_in_min=lead_min - TO_BREAK_OUT_MIN, minimums=minimums)
+    found = build(replace(question, slip_min=slip_min), known)
     assert (found.basis.arrival.latest_s[0] - s.NOW.timestamp()) / 60 == pytest.approx(lead_min)
     checks = explain(found, 0)
     verdict = checks[check].verdict  # type: ignore[index]
@@ -75,6 +77,28 @@ def test_the_hours_after_a_report(lead_min: float, bad_report: str, alone: str, 
     assert code(lead_min, (s.report("XA", VFR),)) == alone
     assert code(lead_min, (s.report("XA", VFR, nosig=True),)) == alone_nosig
     assert code(lead_min, (s.report("XA", VFR),), (s.forecast("XA", IFR),)) == "misses"
+
+
+@pytest.mark.parametrize(
+    ("lead_min", "bad_report", "alone", "alone_nosig"),
+    [
+        (10, "misses", "meets", "meets"),
+        (11, "misses", "unknown", "meets"),
+        (40, "misses", "unknown", "meets"),
+        (41, "unknown", "unknown", "meets"),
+        (70, "unknown", "unknown", "meets"),
+        (71, "unknown", "unknown", "unknown"),
+    ],
+)
+def test_a_flight_that_may_leave_late_counts_on_time_and_late(
+    lead_min: float, bad_report: str, alone: str, alone_nosig: str
+) -> None:
+    """The same 30 min later (method.md 4: the latest arrival, slip included), the worse of both."""
+    good = s.forecast("XA", VFR)
+    assert code(lead_min, (s.report("XA", IFR),), (good,), slip_min=30.0) == bad_report
+    assert code(lead_min, (s.report("XA", VFR),), (good,), slip_min=30.0) == "meets"
+    assert code(lead_min, (s.report("XA", VFR),), slip_min=30.0) == alone
+    assert code(lead_min, (s.report("XA", VFR, nosig=True),), slip_min=30.0) == alone_nosig
 
 
 def test_a_stale_report_is_no_report() -> None:

@@ -141,6 +141,13 @@ def test_the_slip_of_a_planned_flight_widens_the_window() -> None:
     assert other.start_s[0] == one.start_s[0]
 
 
+def test_the_timing_error_is_that_of_the_latest_arrival_slip_included() -> None:
+    """Break-out 90 min ahead on time, 120 with the slip: 30 min; a minute later 45 (method.md 4)."""
+    for fails_in_min, pad_min in ((80, 30), (81, 45)):
+        found = build(replace(s.question(fails_in_min=fails_in_min), slip_min=30.0), world()).basis.arrival
+        assert found.end_s[0] - found.landed_s[0] == 60 * pad_min
+
+
 def test_no_window_starts_before_now_or_ends_before_it_starts() -> None:
     arrival = build(s.question(fails_in_min=-300), world()).basis.arrival
     assert arrival.start_s[0] == arrival.end_s[0] == s.NOW.timestamp()

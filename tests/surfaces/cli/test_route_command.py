@@ -49,21 +49,23 @@ def test_every_key_that_is_promised(store: str) -> None:
     assert len(found["minutes"]) == -(-found["total_min"] // 1)
     assert set(found["minutes"][0]) >= {"t", "lat", "lon", "best", "second", "ways"}
     assert found["minutes"][0]["best"]["id"] == "XTES"
-    assert {entry["airfield"]["id"] for entry in found["refuges"]} >= {s["refuge"] for s in found["stretches"]}
+    assert {entry["airfield"]["id"] for entry in found["refuges"]} >= {s["refuge"] for s in found["stretches"]} - {
+        None
+    }
     assert all(entry["verdict"] == "meets" for entry in found["refuges"])
 
 
 def test_the_flight_has_a_gap_that_leaving_earlier_closes(store: str) -> None:
-    """At Sillavar the forecast's rain is yet far off at three; a quarter to four the reports no longer carry."""
+    """At Sillavar the forecast's rain is yet far off at three; later the reports no longer carry, slip included."""
     found = asked(store, "XTES", "XLUM", "--departs", "2026-03-10T15:45Z", "--ways")
     assert found["gap_min"] > 15
     assert not found["within_gap_budget"]
     planned = next(way for way in found["ways"] if way["kind"] == "as planned")
     assert planned["gap_min"] == found["gap_min"]
-    earlier = next(way for way in found["ways"] if way["what"] == "leave 30 min earlier")
+    earlier = next(way for way in found["ways"] if way["what"] == "leave 45 min earlier")
     assert earlier["gap_min"] == 0
     assert [way["gap_min"] for way in found["ways"]] == sorted(way["gap_min"] for way in found["ways"])
-    as_found = asked(store, "XTES", "XLUM", "--departs", "2026-03-10T15:15Z")
+    as_found = asked(store, "XTES", "XLUM", "--departs", NOW)
     assert as_found["gap_min"] == earlier["gap_min"]
 
 
@@ -262,14 +264,14 @@ def test_a_roster_without_its_columns_is_refused(store: str, tmp_path: Path) -> 
 
 def test_a_cold_flight_is_shown_as_if_dry_and_marked(store: str) -> None:
     """At +4 C airspeed ends with pitot heat (method.md 2); +6 C is warm enough, in the same weather."""
-    found = asked(store, "XTES", "XLUM", "--departs", "2026-03-10T15:15Z", "--oat", "4")
-    warm = asked(store, "XTES", "XLUM", "--departs", "2026-03-10T15:15Z", "--oat", "6")
+    found = asked(store, "XTES", "XLUM", "--departs", NOW, "--oat", "4")
+    warm = asked(store, "XTES", "XLUM", "--departs", NOW, "--oat", "6")
     assert found["gap_min"] > found["gap_budget_min"]
     assert found["refuges"] == []
     assert found["as_if_dry"]["gap_min"] == warm["gap_min"] == 0
     assert "not to plan on" in found["as_if_dry"]["note"]
     assert warm["as_if_dry"] is None
-    way = ["route", "XTES", "XLUM", "--departs", "2026-03-10T15:15Z", "--oat", "4", *EVIDENCE, "--store", store]
+    way = ["route", "XTES", "XLUM", "--departs", NOW, "--oat", "4", *EVIDENCE, "--store", store]
     done = CliRunner().invoke(app, way)
     assert done.exit_code == 1
     assert "Pitot heat alone closes the plan" in done.stdout
@@ -299,7 +301,7 @@ def test_the_longest_endurance_of_a_flight_says_what_bears_on_it(store: str) -> 
 @pytest.mark.parametrize(
     ("way", "says"),
     [
-        (("XTES", "XLUM", "--departs", "2026-03-10T15:15Z"), "a refuge in every one of {} minutes"),
+        (("XTES", "44.1,-37.6", "--departs", NOW), "a refuge in every one of {} minutes"),
         # Cold: airspeed ends with pitot heat, but no cloud lies over this short way.
         (("XSIL", "XLUM", "--departs", "2026-03-10T15:15Z", "--oat", "4"), "visual conditions in every one of {}"),
     ],

@@ -188,7 +188,7 @@ def test_the_picture_in_readme(store: str, tmp_path: Path) -> None:
         assert f">{field}<" in text, field
     for wanted in (
         "to XTES, 20 min",
-        "no refuge, 39 min",
+        "no refuge, 49 min",
         "Velmark: invented",
         "newest bulletin received 10 Mar 2026",
     ):
