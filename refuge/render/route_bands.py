@@ -70,7 +70,7 @@ def draw_spare(panel: Axes, plan: Plan, times: Times) -> None:
             panel.axvspan(
                 times.edges[begin], times.edges[end], facecolor=face, hatch=pattern, edgecolor=MIDDLE, linewidth=0
             )
-        text = "no refuge" if stretch.state == "gap" else "visual"
+        text = "no refuge" if stretch.state == "gap" else f"visual{' by night' if stretch.night else ''}"
         if stretch.field is not None:
             text = plan.field(stretch.field).id
             panel.axvline(times.edges[begin], color=MIDDLE, linewidth=0.6)
