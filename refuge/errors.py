@@ -5,6 +5,7 @@
     +-- MissingDataError    nothing, or nothing recent enough, to answer from (exit 3)
     +-- FeedError           a source of bulletins or airfields failed (exit 4)
     |   +-- AbsentError     it has nothing at this address, or not yet
+    |   +-- UnreachedError  no connection to it came about
     +-- StoreError          the database refused or is not what it should be (exit 3)
 
 A message says what is wrong, where, and what to do. Foreign exceptions are mapped once, with
@@ -66,6 +67,10 @@ class FeedError(RefugeError):
 
 class AbsentError(FeedError):
     """A source has nothing at this address, or not yet."""
+
+
+class UnreachedError(FeedError):
+    """No connection to a source came about: its other addresses need not be asked."""
 
 
 def similar(name: str, known: Iterable[str]) -> str:

@@ -4,17 +4,21 @@ import re
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from refuge.options import read_as
 from refuge.zulu import parse_instant
 
+if TYPE_CHECKING:
+    _OfFloat = click.ParamType[float]
+else:
+    _OfFloat = click.ParamType  # of which older versions have no kinds
 Decorated = Callable[..., Any]
 
 
-class Number(click.ParamType[float]):
+class Number(_OfFloat):
     """A number of an option, with what to write instead where it is none."""
 
     name = "number"

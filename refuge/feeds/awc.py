@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import product
 
-from refuge.errors import FeedError
+from refuge.errors import FeedError, UnreachedError
 from refuge.feeds.caches import reports_from_csv, reports_from_xml
 from refuge.feeds.feed import Fetched, Validators
 from refuge.feeds.http import Answer, HttpSettings, get
@@ -54,6 +54,8 @@ class AwcFeed:
             case Kind.WINDS:
                 try:
                     return self._winds("all", since)
+                except UnreachedError:
+                    raise
                 except FeedError:
                     # Its documentation of 2026 no longer names "all": then the contiguous US at least.
                     return self._winds("us", since)
@@ -80,7 +82,10 @@ class AwcFeed:
         return reports_from_xml(content, kind=Kind.TAF, source=source, received_at=self.received_at)
 
     def _winds(self, region: str, since: Mapping[str, Validators]) -> Fetched:
-        """Return the bulletins of both heights and the three periods; one that fails spoils no other."""
+        """Return the bulletins of both heights and the three periods; one that fails spoils no other.
+
+        Where no connection comes about it is broken off: the others are at the same place, minutes apart.
+        """
         bulletins: list[Bulletin] = []
         validators: list[Validators] = []
         errors: list[FeedError] = []
@@ -91,6 +96,11 @@ class AwcFeed:
             params = {"region": region, "level": level, "fcst": hours}
             try:
                 answer = self._get(WINDS, since, params)
+            except UnreachedError as exc:
+                if number == 0:
+                    raise
+                errors.append(exc)
+                break
             except FeedError as exc:
                 errors.append(exc)
                 continue

@@ -9,7 +9,7 @@ import httpx
 import stamina
 
 from refuge import __version__
-from refuge.errors import AbsentError, FeedError
+from refuge.errors import AbsentError, FeedError, UnreachedError
 from refuge.feeds.feed import Validators
 from refuge.feeds.inflate import MAX_BYTES, MAX_PACKED_BYTES, Unpacker, inflated
 
@@ -148,7 +148,8 @@ def _ask(
         raise _status_error(exc.response, address) from exc
     except (httpx.HTTPError, httpx.InvalidURL) as exc:
         what = str(exc) or type(exc).__name__
-        raise FeedError(f"no answer: {what}", where=address, remedy="check the network and the address") from exc
+        kind = UnreachedError if isinstance(exc, httpx.ConnectError | httpx.ConnectTimeout) else FeedError
+        raise kind(f"no answer: {what}", where=address, remedy="check the network and the address") from exc
 
 
 async def _ask_by(

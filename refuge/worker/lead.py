@@ -91,8 +91,13 @@ def work_once(
     try:
         with _kept(lead), writing_only_while(job.engine, lead.held):
             _close_interrupted(job)
-            outcomes = {each.feed: run_feed(job, each.feed, now=now) for each in plan if not job.wait(0)}
+            outcomes = {}
+            for each in plan:
+                if not job.wait(0):
+                    said(logging.INFO, "run begins", feed=each.feed)  # somebody may be watching
+                    outcomes[each.feed] = run_feed(job, each.feed, now=now)
             if brief is not None and not job.wait(0):
+                said(logging.INFO, "run begins", feed=BRIEF)
                 outcomes[BRIEF] = run_brief(job, brief, now=now, by_the_clock=False)
             return outcomes
     finally:

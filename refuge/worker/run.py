@@ -82,7 +82,7 @@ def _attempt(job: Job, name: str, now: datetime) -> Attempted:
         received_at=now,
         base_url=job.base_url or BASE_URL,
         settings=HttpSettings(contact=job.contact, deadline_s=_DEADLINE_S),
-        pause=lambda: not job.wait(BETWEEN_SAME_S),
+        pause=partial(_paused, job, name),
     )
     try:
         if name == STATIONS:
@@ -104,6 +104,12 @@ def _attempt(job: Job, name: str, now: datetime) -> Attempted:
     if done.errors:
         return Outcome.PARTIAL, tally, "; ".join(map(str, done.errors))
     return (Outcome.UNCHANGED if done.unchanged else Outcome.OK), tally, None
+
+
+def _paused(job: Job, name: str) -> bool:
+    """Wait before the same path is asked again; return whether to go on."""
+    said(logging.INFO, "pausing", feed=name, seconds=BETWEEN_SAME_S)
+    return not job.wait(BETWEEN_SAME_S)
 
 
 def _arrived(engine: Store, done: Collected, kind: Kind, now: datetime) -> Tally:

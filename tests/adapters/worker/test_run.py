@@ -1,7 +1,9 @@
 """One run of one feed: what it brought and how late, noted in the log of runs, whatever happened."""
 
+import logging
 import threading
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -167,6 +169,20 @@ def test_once_runs_every_feed_and_one_that_fails_costs_no_other(job: Job, servic
     service.failing = {WINDS, METARS}
     outcomes = work_once(job, planned("metar,stations"), now=NOW)
     assert outcomes == {"stations": Outcome.OK, "metar": Outcome.FAILED}
+
+
+def test_once_at_an_address_that_nobody_answers_waits_for_nothing(
+    job: Job, caplog: pytest.LogCaptureFixture
+) -> None:
+    """Port 9 of this machine: the eleven pauses of a minute each that winds made are left out."""
+    waited: list[float] = []
+    away = replace(job, base_url="http://127.0.0.1:9", wait=waits(waited))
+    with caplog.at_level(logging.INFO, logger="refuge.worker"):
+        outcomes = work_once(away, planned("metar,winds"), now=NOW)
+    assert outcomes == {"metar": Outcome.FAILED, "winds": Outcome.FAILED}
+    assert [seconds for seconds in waited if seconds] == []
+    assert [record.getMessage() for record in caplog.records] == ["run begins", "run ended"] * 2
+    assert "no answer" in str(last(job, "winds").error)
 
 
 def test_once_stops_between_feeds(job: Job, stop: threading.Event) -> None:

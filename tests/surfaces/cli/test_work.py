@@ -102,12 +102,16 @@ def test_three_cycles_through_the_worker_give_what_collect_gives(
     assert {entry["airfield"]["id"] for entry in last["entries"] if entry["verdict"] == "meets"} >= {"XSIL"}
 
 
-def test_the_log_is_one_line_a_run_on_stderr(run: Run, service: Service, base_url: str, tmp_path: Path) -> None:
+def test_the_log_is_one_line_a_run_on_stderr_once_it_has_begun(
+    run: Run, service: Service, base_url: str, tmp_path: Path
+) -> None:
     service.metars = [LATER]
     words = ("--once", "--feeds", "metar", "--store", str(tmp_path / "s.sqlite"), "--base-url", base_url)
     code, out, err = run("work", *words, "--now", "2026-03-10T14:00Z")
     assert (code, out) == (0, "")
-    (line,) = [line for line in err.splitlines() if "from=werkzeug" not in line]  # the service is in this process
+    begins, line = [
+        line for line in err.splitlines() if "from=werkzeug" not in line
+    ]  # the service is in this process
     values = dict(part.partition("=")[::2] for part in line.split(" ") if "=" in part)
     # observed at 13:50, received at 14:00
     expected = {
@@ -119,6 +123,7 @@ def test_the_log_is_one_line_a_run_on_stderr(run: Run, service: Service, base_ur
         "late_median_s": "600",
     }
     assert expected.items() <= values.items()
+    assert begins.endswith('level=info event="run begins" feed=metar')
     assert 'event="run ended"' in line
 
 
