@@ -90,7 +90,7 @@ def brief(
     return Brief(
         as_of=now,
         data_as_of=world.weather.data_as_of,
-        warnings=tuple(_warnings(world, now)),
+        warnings=(*_warnings(world, now), *_unfilled(lines)),
         lines=tuple(sorted(lines, key=lambda line: (line.plan.within_budget, -line.plan.gap_min, line.line))),
         bad=tuple(sorted(bad, key=lambda row: row.line)),
     )
@@ -163,6 +163,12 @@ def _warnings(world: World, now: datetime) -> Iterator[str]:
         observed=max((report.observed_at for report in weather.observations.values()), default=None),
         forecast_until=max((end for end in ends if end is not None), default=None),
     )
+
+
+def _unfilled(lines: Sequence[Line]) -> Iterator[str]:
+    """Yield which aircraft of the flights are templates that nobody filled in, each once."""
+    flown = (line.plan.asked.question.aircraft for line in lines)
+    yield from dict.fromkeys(f"{each.id}: {each.unfilled_said}" for each in flown if each.unfilled_said)
 
 
 def _fit(

@@ -90,8 +90,8 @@ def warnings(
     """Yield what a pilot must know before relying on the numbers."""
     if not dependable:
         yield "NOT DEPENDABLE: nothing may be planned on this endurance"
-    if case.aircraft.unfilled:
-        yield f"the aircraft file is a template not filled in: {case.aircraft.unfilled}"
+    if case.aircraft.unfilled_said:
+        yield case.aircraft.unfilled_said
     yield from doubts(run, deratings)
     if torch_said:
         yield torch_said

@@ -169,6 +169,11 @@ class Aircraft:
             f"the id is still {TEMPLATE_ID}: look whether its figures are yours" if self.id == TEMPLATE_ID else ""
         )
 
+    @property
+    def unfilled_said(self) -> str:
+        """Return the same as a warning to those who rest on its figures; empty where nothing shows it."""
+        return f"the aircraft file is a template not filled in: {self.unfilled}" if self.unfilled else ""
+
     def _sources(self) -> Iterator[str]:
         """Yield where each number is said to stand."""
         yield from (each.source for each in self.provenance.values())

@@ -13,8 +13,8 @@ OLD_SAID = "WARNING: the data are old: nothing is known of the weather now"
 
 def template_warnings(aircraft: Aircraft) -> Iterator[str]:
     """Yield what to say of an aircraft whose file nobody filled in: nothing of any other."""
-    if aircraft.unfilled:
-        yield f"WARNING: the aircraft file is a template not filled in: {aircraft.unfilled}"
+    if aircraft.unfilled_said:
+        yield f"WARNING: {aircraft.unfilled_said}"
 
 
 def flight_warnings(basis: Basis) -> Iterator[str]:

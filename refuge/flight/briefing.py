@@ -51,7 +51,8 @@ class Line:
 class Brief:
     """Lines, what wants a look first, and the rows that could not be used; all as of ``as_of``.
 
-    ``data_as_of`` is the receipt of the newest bulletin; ``warnings`` say which weather is missing or stale.
+    ``data_as_of`` is the receipt of the newest bulletin; ``warnings`` say which weather is missing or stale,
+    and which aircraft are templates that nobody filled in.
     """
 
     as_of: datetime

@@ -23,12 +23,7 @@ def findings_json(aircraft: Aircraft, found: Sequence[Finding]) -> dict[str, Any
 
 def findings_text(aircraft: Aircraft, found: Sequence[Finding], where: str) -> str:
     """Return what was found for a terminal: word and shape first, then the rule and why."""
-    failing = sum(each.mark == "fails" for each in found)
-    word = (
-        "can be used"
-        if not failing
-        else f"can be read, but {failing} {'rule fails' if failing == 1 else 'rules fail'}"
-    )
+    word = _usable(aircraft, sum(each.mark == "fails" for each in found))
     lines = [f"{aircraft.id} ({aircraft.name}): {where} {word}", ""]
     for each in found:
         text = f"{SHAPES[each.mark]}  {each.rule}: {each.why}"
@@ -37,6 +32,13 @@ def findings_text(aircraft: Aircraft, found: Sequence[Finding], where: str) -> s
     lines += ["", ", ".join(f"{count} {_verb(mark, count)}" for mark, count in counts.items())]
     lines += ["", *textwrap.wrap(CAUTION, WIDTH)]
     return "\n".join(lines) + "\n"
+
+
+def _usable(aircraft: Aircraft, failing: int) -> str:
+    """Return whether the file can be used: not without a look where a rule fails or nobody filled it in."""
+    against = [f"{failing} {'rule fails' if failing == 1 else 'rules fail'}"] if failing else []
+    against += ["it is a template not filled in"] if aircraft.unfilled else []
+    return f"can be read, but {' and '.join(against)}" if against else "can be used"
 
 
 def _verb(mark: Mark, count: int) -> str:

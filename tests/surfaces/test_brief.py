@@ -219,3 +219,12 @@ def test_a_store_without_weather_or_without_airfields(store: str, tmp_path: Path
     done = run(str(tmp_path / "empty.sqlite"), tmp_path, f"{HEADING}\n{GOOD}\n")
     assert isinstance(done.exception, MissingDataError)
     assert "no airfields" in str(done.exception)
+
+
+def test_an_aircraft_that_nobody_filled_in_is_named_once(store: str, tmp_path: Path) -> None:
+    rows = "\n".join([GOOD, *[GOOD.replace("XA-GLASS", "fixtures/aircraft/template.toml")] * 2])
+    warnings = found(store, tmp_path, f"{HEADING}\n{rows}\n")["warnings"]
+    said = "XX-TEMPLATE: the aircraft file is a template not filled in"
+    assert [each.startswith(said) for each in warnings].count(True) == 1
+    assert said in " ".join(run(store, tmp_path, f"{HEADING}\n{rows}\n").stdout.split())
+    assert found(store, tmp_path, f"{HEADING}\n{GOOD}\n")["warnings"] == []

@@ -119,7 +119,9 @@ def test_a_template_not_filled_in_is_named_in_the_check_and_in_what_is_worked_ou
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     template = FIXTURES / "aircraft" / "template.toml"
-    assert "a source still reads '...'" in run(capsys, str(template), *NOW)[1]
+    text = run(capsys, str(template), *NOW)[1]
+    assert "a source still reads '...'" in text
+    assert text.splitlines()[0].endswith("can be read, but it is a template not filled in")
     assert "filled in" not in run(capsys, str(GLASS), *NOW)[1]
     on = FlightState(on=date(2026, 3, 10), oat_c=10)
     said = "the aircraft file is a template not filled in: a source still reads '...'"
