@@ -6,7 +6,7 @@ from refuge.cli.options import store_option
 from refuge.errors import InputError, similar
 
 
-@click.command(no_args_is_help=True, epilog="Example: refuge airfield KBFZ")
+@click.command(no_args_is_help=True, epilog="Example: refuge airfield XORR --store refuge-demo.sqlite")
 @click.argument("identifier", metavar="ID")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @store_option

@@ -7,7 +7,10 @@ import click
 from refuge.cli.options import instant_or_now, now_option, store_option
 
 
-@click.command(no_args_is_help=True, epilog="Example: refuge brief roster.csv --json")
+@click.command(
+    no_args_is_help=True,
+    epilog="Example: refuge brief roster.csv --store refuge-demo.sqlite --now 2026-03-10T15:00Z",
+)
 @click.argument("roster", type=click.Path(path_type=Path), metavar="ROSTER.csv")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @now_option

@@ -19,7 +19,9 @@ if TYPE_CHECKING:
 EVERYWHERE = "the world"
 
 
-@click.command(epilog="Example: refuge coverage --region US --now 2022-10-22T03:00Z --picture coverage.svg")
+@click.command(
+    epilog="Example: refuge coverage --store refuge-demo.sqlite --now 2026-03-10T15:00Z --picture coverage.svg"
+)
 @click.option(
     "--region",
     metavar="R",

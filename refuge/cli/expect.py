@@ -13,7 +13,8 @@ from refuge.zulu import parse_instant
 
 @click.command(
     no_args_is_help=True,
-    epilog="Example: refuge expect XAAA --from 2026-10-10T20:00Z --to 2026-10-10T22:00Z --bulletins taf.txt",
+    epilog="Example: refuge expect XORR --from 2026-03-10T15:00Z --to 2026-03-10T16:00Z"
+    " --store refuge-demo.sqlite --now 2026-03-10T15:00Z",
 )
 @click.argument("station")
 @click.option(

@@ -36,7 +36,8 @@ class Asked(Options):
 
 @click.command(
     no_args_is_help=True,
-    epilog="Example: refuge find --at XA01 --aircraft XA-GLASS --minimums XS-SCHOOL --wind 280/25",
+    epilog="Example: refuge find --at XCOR --aircraft XA-GLASS --minimums XS-SCHOOL --wind 280/25"
+    " --store refuge-demo.sqlite --now 2026-03-10T15:00Z",
 )
 @click.option("--at", required=True, metavar="PLACE", help="Where it turns: an identifier or a position.")
 @click.option("--fails", metavar="TIME", help="When the supply fails; now if not given.")

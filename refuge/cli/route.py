@@ -42,7 +42,7 @@ class Asked(RouteOptions):
     no_args_is_help=True,
     context_settings={"ignore_unknown_options": True},
     epilog="Example: refuge route XTES XLUM --departs 2026-03-10T15:00Z --aircraft XA-GLASS --minimums XS-SCHOOL"
-    " --altitude 6000 --lowest-safe 2200",
+    " --altitude 6000 --lowest-safe 2200 --store refuge-demo.sqlite --now 2026-03-10T15:00Z",
 )
 @click.argument("places", nargs=-1, metavar="[DEP] [VIA ...] DEST")
 @click.option("--departs", metavar="TIME", help="When the flight begins; now if not given.")

@@ -10,7 +10,7 @@ from refuge.options import read_as
 from refuge.zulu import parse_instant
 
 
-@click.command(epilog="Example: refuge serve --port 8000")
+@click.command(epilog="Example: refuge serve --store refuge-demo.sqlite --port 8000")
 @store_option
 @click.option("--host", default="127.0.0.1", show_default=True, metavar="ADDRESS", help="Listen at this address.")
 @click.option("--port", default=8000, show_default=True, type=click.IntRange(0, 65535), help="And at this port.")

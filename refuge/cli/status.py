@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from refuge.store.runs import Run
 
 
-@click.command(epilog="Example: refuge status --json")
+@click.command(epilog="Example: refuge status --store refuge-demo.sqlite --now 2026-03-10T15:00Z")
 @store_option
 @now_option
 @click.option("--json", "as_json", is_flag=True, help="Print as JSON: instants, no ages.")

@@ -13,12 +13,12 @@ _STORE = click.option(
 )
 
 
-@click.group(epilog="Example: refuge store info")
+@click.group(epilog="Example: refuge store info --store refuge-demo.sqlite")
 def store() -> None:
     """Look after the store: upgrade, redecode, copy, info."""
 
 
-@store.command(epilog="Example: refuge store upgrade --store ~/flying/refuge.sqlite")
+@store.command(epilog="Example: refuge store upgrade --store refuge-demo.sqlite")
 @_STORE
 def upgrade(store_text: str | None) -> None:
     """Bring the store's tables up to date, or make them. Every command does so when it must."""
@@ -34,7 +34,7 @@ def upgrade(store_text: str | None) -> None:
     click.echo(f"{after}: already there" if before == after else f"{before or 'empty'} -> {after}")
 
 
-@store.command(epilog="Example: refuge store redecode")
+@store.command(epilog="Example: refuge store redecode --store refuge-demo.sqlite")
 @_STORE
 @click.option("--json", "as_json", is_flag=True, help="Print the counts as JSON.")
 def redecode(store_text: str | None, as_json: bool) -> None:
@@ -54,7 +54,7 @@ def redecode(store_text: str | None, as_json: bool) -> None:
     click.echo(json.dumps(answer) if as_json else "  ".join(f"{name} {count:,}" for name, count in answer.items()))
 
 
-@store.command(epilog="Example: refuge store copy ~/flying/refuge.sqlite postgresql://refuge@localhost/weather")
+@store.command(epilog="Example: refuge store copy refuge-demo.sqlite copy.sqlite")
 @click.argument("source_text", metavar="FROM")
 @click.argument("target_text", metavar="TO")
 @click.option("--json", "as_json", is_flag=True, help="Print the counts as JSON.")
@@ -104,7 +104,7 @@ def _two_stores(source: str, target: str) -> tuple[str, str]:
     return urls
 
 
-@store.command(epilog="Example: refuge store info --json")
+@store.command(epilog="Example: refuge store info --store refuge-demo.sqlite --json")
 @_STORE
 @click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
 def info(store_text: str | None, as_json: bool) -> None:
