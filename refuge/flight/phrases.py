@@ -1,7 +1,7 @@
 """Words for elements of the weather and for why a state does not meet."""
 
 from collections.abc import Iterator
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 from refuge.flight.state_arrays import is_violent, judge_one
 from refuge.flight.verdict import MEETS, MISSES
@@ -82,3 +82,9 @@ def clock(instant: datetime | float) -> str:
     """Return an instant (or seconds since the epoch) as the trade writes it: ``220253Z``."""
     when = datetime.fromtimestamp(instant, tz=UTC) if isinstance(instant, float) else instant
     return f"{when:%d%H%M}Z"
+
+
+def latest(instant: datetime) -> datetime:
+    """Return the whole minute at or after an instant: what is the latest is rounded against the pilot."""
+    whole = instant.replace(second=0, microsecond=0)
+    return whole if whole == instant else whole + timedelta(minutes=1)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from refuge.errors import InputError
 from refuge.flight.caution import CAUTION
 from refuge.flight.entries import Entry, entry
-from refuge.flight.phrases import ceiling_phrase, clock, visibility_phrase, wind_phrase
+from refuge.flight.phrases import ceiling_phrase, clock, latest, visibility_phrase, wind_phrase
 from refuge.flight.shortlist import Shortlist
 from refuge.render.compass import compass_lines
 from refuge.render.explain_steps import advice_lines, budget_line, minimums_line, way_lines
@@ -42,8 +42,8 @@ def _lines(shortlist: Shortlist, i: int) -> Iterator[str]:
     if found.window is not None and found.arrival_earliest is not None and found.arrival_latest is not None:
         yield (
             f"Arrival: overhead {clock(found.arrival_earliest)} at the earliest, below cloud"
-            f" {clock(found.arrival_latest)} at the latest;"
-            f" window {clock(found.window[0])} to {clock(found.window[1])}"
+            f" {clock(latest(found.arrival_latest))} at the latest;"
+            f" window {clock(found.window[0])} to {clock(latest(found.window[1]))}"
         )
     yield f"Position error at arrival: {found.error_radius_nm:.0f} NM (95 %)"
     yield f"Usual there: {_weather(found, adverse=False)}"

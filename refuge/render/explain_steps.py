@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from refuge.aircraft.endurance import Endurance
 from refuge.flight.entries import Entry
 from refuge.flight.landing_words import landing_window
-from refuge.flight.phrases import clock
+from refuge.flight.phrases import clock, latest
 from refuge.flight.shortlist import Shortlist
 from refuge.render.compass import three_digits
 from refuge.render.endurance import gone_words, minutes_left
@@ -55,9 +55,10 @@ def minimums_line(shortlist: Shortlist, i: int) -> str:
     fields = shortlist.basis.fields
     start, end = landing_window(shortlist, i)
     when = "night" if shortlist.basis.arrival.night[i] else "day"
+    lit = f"light and tower from {clock(start)} to {clock(latest(end))}"
     return (
         f"Held to: ceiling {fields.required_ft[i]:,.0f} ft, visibility {fields.required_sm[i]:g} SM"
-        f" ({shortlist.basis.question.minimums.id}, by {when}); light and tower from {clock(start)} to {clock(end)}"
+        f" ({shortlist.basis.question.minimums.id}, by {when}); {lit}"
     )
 
 

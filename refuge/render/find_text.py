@@ -10,7 +10,7 @@ from refuge.flight.caution import CAUTION
 from refuge.flight.compass import Compass
 from refuge.flight.entries import OVERHEAD_NM, Entry, entries, summary
 from refuge.flight.good_weather import good_weather
-from refuge.flight.phrases import ceiling_phrase, clock, visibility_phrase, wind_phrase
+from refuge.flight.phrases import ceiling_phrase, clock, latest, visibility_phrase, wind_phrase
 from refuge.flight.shortlist import Shortlist, as_if_dry
 from refuge.flight.verdict import Word
 from refuge.render.areas import areas_lines
@@ -157,7 +157,7 @@ def _between(entry: Entry) -> str:
     if entry.arrival_earliest is None or entry.arrival_latest is None:
         return "-"
     dark = " n" if entry.night else ""
-    return f"{entry.arrival_earliest:%H%M}-{entry.arrival_latest:%H%M}Z{dark}"
+    return f"{entry.arrival_earliest:%H%M}-{latest(entry.arrival_latest):%H%M}Z{dark}"
 
 
 def _worst(entry: Entry) -> str:

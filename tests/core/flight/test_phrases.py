@@ -1,10 +1,11 @@
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from refuge.flight.phrases import (
     ceiling_phrase,
     clock,
+    latest,
     misses_weather,
     shortcomings,
     visibility_phrase,
@@ -87,3 +88,15 @@ def test_what_conditions_lack(said: Conditions, required_sm: float, words: list[
 def test_instants() -> None:
     when = datetime(2022, 10, 22, 2, 53, tzinfo=UTC)
     assert clock(when) == clock(when.timestamp()) == "220253Z"
+
+
+def test_the_latest_is_never_said_earlier_than_it_is() -> None:
+    """Minutes are rounded against the pilot: 15:49:01 is 1550, and 15:49 sharp stays."""
+    sharp = datetime(2026, 3, 10, 15, 49, tzinfo=UTC)
+    assert latest(sharp) == sharp
+    assert (
+        latest(sharp + timedelta(seconds=1))
+        == latest(sharp + timedelta(seconds=59.9))
+        == sharp + timedelta(minutes=1)
+    )
+    assert clock(latest(datetime(2026, 12, 31, 23, 59, 30, tzinfo=UTC))) == "010000Z"
