@@ -105,10 +105,13 @@ def changes(
     for step in LEVELS_FT:
         if level + step >= max(asked.lowest_safe or 0.0, 1000.0):
             cost = f"{abs(step):,.0f} ft {'more' if step > 0 else 'less'} of height"
-            yield change("altitude", f"at {level + step:,.0f} ft", cost, altitude=level + step)
+            # A temperature by hand is that of the planned level, and it is colder above.
+            cost += "" if asked.oat_c is None else "; --oat is not of that level"
+            yield change("altitude", f"at {level + step:,.0f} ft", cost, altitude=level + step, oat_c=None)
     for name, other in sorted(fleet.items()):
         if other.id != aircraft.id:
-            yield change("aircraft", f"in {name}", "another aircraft", other)
+            cost = "another aircraft" + ("" if asked.fuel_min is None else ", as many minutes of fuel in it")
+            yield change("aircraft", f"in {name}", cost, other)
     for place in over:
         places = (*asked.places[:-1], place, asked.places[-1])
         yield change("detour", f"over {place}", "a longer way", places=places)

@@ -313,3 +313,16 @@ def test_a_flight_without_a_gap_says_what_it_has(store: str, way: tuple[str, ...
     assert says.format(len(found["minutes"])) in found["summary"]
     assert ("a refuge in every" in found["summary"]) == (refuge == len(found["minutes"]))
     assert ("no refuge in any" in found["summary"]) == (refuge == 0)
+
+
+def test_a_temperature_by_hand_is_not_that_of_another_level(store: str) -> None:
+    """+6 C at 6,000 ft may be +5 or less above (pitot heat, method.md 2): others go by what is known there."""
+    way = ("XTES", "XLUM", "--departs", NOW, "--ways")
+    by_hand, known = asked(store, *way, "--oat", "6"), asked(store, *way)
+
+    def levels(found: Any) -> dict[str, int]:
+        return {each["what"]: each["gap_min"] for each in found["ways"] if each["kind"] == "altitude"}
+
+    assert levels(by_hand) == levels(known)
+    assert all("--oat" in each["cost"] for each in by_hand["ways"] if each["kind"] == "altitude")
+    assert not any("--oat" in each["cost"] for each in known["ways"])
