@@ -105,8 +105,9 @@ def changes(
     for step in LEVELS_FT:
         if level + step >= max(asked.lowest_safe or 0.0, 1000.0):
             cost = f"{abs(step):,.0f} ft {'more' if step > 0 else 'less'} of height"
+            cost += "" if asked.wind is None else "; --wind as it is"
             # A temperature by hand is that of the planned level, and it is colder above.
-            cost += "" if asked.oat_c is None else "; --oat is not of that level"
+            cost += "" if asked.oat_c is None else "; without --oat"
             yield change("altitude", f"at {level + step:,.0f} ft", cost, altitude=level + step, oat_c=None)
     for name, other in sorted(fleet.items()):
         if other.id != aircraft.id:
