@@ -74,15 +74,30 @@ def load_roster(path: Path) -> list[RosterRow | BadRow]:
     Raises
     ------
     InputError
+        If the file cannot be read, lacks a column, or has no row.
+    """
+    return list(parse_roster(_text(path), str(path)))
+
+
+def load_heading(path: Path) -> None:
+    """Refuse a roster file that can be none, whatever rows it will have: it is read anew when it is wanted.
+
+    Raises
+    ------
+    InputError
         If the file cannot be read, or lacks a column.
     """
+    for _ in _read(_text(path), str(path)):
+        pass
+
+
+def _text(path: Path) -> str:
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        return path.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError as exc:
         raise InputError("it is no UTF-8", where=str(path), remedy="save it as CSV in UTF-8") from exc
     except OSError as exc:
         raise InputError(f"cannot be read: {exc.strerror}", where=str(path), remedy="name a CSV file") from exc
-    return list(parse_roster(text, str(path)))
 
 
 def parse_roster(text: str, where: str) -> Iterator[RosterRow | BadRow]:
@@ -94,14 +109,18 @@ def parse_roster(text: str, where: str) -> Iterator[RosterRow | BadRow]:
         If a column is missing, unknown or there twice, the text is no CSV, or it has no row at all.
     """
     none = True
-    try:
-        for row in _rows(csv.DictReader(io.StringIO(text, newline=""), restkey=""), where):
-            none = False
-            yield row
-    except csv.Error as exc:
-        raise InputError(f"it is no CSV: {exc}", where=where, remedy=REMEDY) from exc
+    for row in _read(text, where):
+        none = False
+        yield row
     if none:
         raise InputError("the roster has no flight", where=where, remedy="write a row for each flight")
+
+
+def _read(text: str, where: str) -> Iterator[RosterRow | BadRow]:
+    try:
+        yield from _rows(csv.DictReader(io.StringIO(text, newline=""), restkey=""), where)
+    except csv.Error as exc:
+        raise InputError(f"it is no CSV: {exc}", where=where, remedy=REMEDY) from exc
 
 
 def _rows(reader: "csv.DictReader[str]", where: str) -> Iterator[RosterRow | BadRow]:

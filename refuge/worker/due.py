@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from apscheduler.triggers.base import BaseTrigger  # type: ignore[import-untyped]
 
 from refuge.errors import InputError
-from refuge.files.roster import load_roster
+from refuge.files.roster import load_heading
 
 GRACE = timedelta(hours=3)
 """So late a brief is still made; later it says that it was missed (a proposal: a morning's flights)."""
@@ -78,7 +78,7 @@ def brief_plan(
     if roster is None or zone is None or folder is None or not times:
         missing = ", ".join(name for name, value in given.items() if not value)
         raise InputError("a brief needs all four", where=missing, remedy="give --brief, -at, -zone and -to")
-    load_roster(roster)
+    load_heading(roster)
     _check_folder(folder)
     return BriefPlan(
         roster=roster.absolute(),

@@ -396,7 +396,9 @@ class Brute:
         around = max(20.0, arrival.radius)
         bearing, kept = self.bearing(field, around), self.memory.kept
         key = (
-            "said", field.id, len(self.memory.near(field, around)), arrival.night, self.limits(night=arrival.night),
+            "said", field.id, len(self.memory.near(field, around)),
+            # The ground in the corridor, of 4 NM or the error radius.
+            len(self.memory.near(field, max(4.0, arrival.radius))), arrival.night, self.limits(night=arrival.night),
             self.question.lowest_safe_ft_amsl, *lie(bearing[0], arrival.start), *lie(bearing[0], arrival.end),
             lie(bearing[1], arrival.late)[0],
             lie(bearing[1], arrival.late + timedelta(minutes=self.question.slip_min))[0],

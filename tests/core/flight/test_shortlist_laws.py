@@ -54,6 +54,9 @@ def verdicts(found: Shortlist) -> dict[str, dict[str, int]]:
 def better(before: Shortlist, after: Shortlist, *checks: str) -> list[tuple[str, str, int, int]]:
     """Return what became better, other than a miss that became unknown."""
     was, now = verdicts(before), verdicts(after)
+    for codes in (*was.values(), *now.values()):
+        # The way down lies over the area: what its stations leave open of cloud and ice stands in its own check.
+        codes["icing"] = min(codes["icing"], codes["area"])
     return [
         (field, name, was[field][name], code)
         for field, codes in now.items()
